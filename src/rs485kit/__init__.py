@@ -1,0 +1,91 @@
+"""The front door of rs485kit: names, each with the room it lives in, loaded on first use."""
+
+from typing import TYPE_CHECKING
+
+from rs485kit.errors import (
+    InputError,
+    MissingDataError,
+    NotPassedError,
+    Problem,
+    Rs485kitError,
+    RuleError,
+    SolveError,
+    UnknownNameError,
+)
+
+__version__ = "0.1.0"
+
+_ROOMS = {
+    "MinTypMax": "units",
+    "Barrier": "model",
+    "Bias": "model",
+    "Bus": "model",
+    "Cable": "model",
+    "Circuit": "model",
+    "CommonLink": "model",
+    "Earth": "model",
+    "Environment": "model",
+    "IsolatedSupply": "model",
+    "Isolator": "model",
+    "Link": "model",
+    "Node": "model",
+    "Policy": "model",
+    "Protector": "model",
+    "Segment": "model",
+    "Termination": "model",
+    "Transceiver": "model",
+    "Waiver": "model",
+    "daisy_chain": "model",
+}
+
+if TYPE_CHECKING:
+    from rs485kit.model import Barrier as Barrier
+    from rs485kit.model import Bias as Bias
+    from rs485kit.model import Bus as Bus
+    from rs485kit.model import Cable as Cable
+    from rs485kit.model import Circuit as Circuit
+    from rs485kit.model import CommonLink as CommonLink
+    from rs485kit.model import Earth as Earth
+    from rs485kit.model import Environment as Environment
+    from rs485kit.model import IsolatedSupply as IsolatedSupply
+    from rs485kit.model import Isolator as Isolator
+    from rs485kit.model import Link as Link
+    from rs485kit.model import Node as Node
+    from rs485kit.model import Policy as Policy
+    from rs485kit.model import Protector as Protector
+    from rs485kit.model import Segment as Segment
+    from rs485kit.model import Termination as Termination
+    from rs485kit.model import Transceiver as Transceiver
+    from rs485kit.model import Waiver as Waiver
+    from rs485kit.model import daisy_chain as daisy_chain
+    from rs485kit.units import MinTypMax as MinTypMax
+else:
+
+    def __getattr__(name):
+        """Load the room of a name on first use."""
+        from importlib import import_module
+
+        room = _ROOMS.get(name)
+        if room is None:
+            raise AttributeError(f"module 'rs485kit' has no attribute {name!r}")
+        module = import_module(f"rs485kit.{room}")
+        value = module if room == name else getattr(module, name)
+        globals()[name] = value
+        return value
+
+    def __dir__():
+        """Return every public name, loaded or not."""
+        return sorted(set(globals()) | set(_ROOMS))
+
+
+__all__ = [
+    "InputError",
+    "MissingDataError",
+    "NotPassedError",
+    "Problem",
+    "Rs485kitError",
+    "RuleError",
+    "SolveError",
+    "UnknownNameError",
+    *_ROOMS,
+]

@@ -1,0 +1,139 @@
+"""The few error types of the library, each also of the built-in type that a caller expects.
+
+Every error carries its data as attributes, builds its text from them, and survives a pickle (a process pool
+sends errors back that way). This module imports nothing.
+"""
+
+
+class Rs485kitError(Exception):
+    """Base of every error that the library raises on purpose."""
+
+
+class Problem:
+    """One thing that is wrong with an input: where, what was given, what was wanted, and the cure."""
+
+    __slots__ = ("cure", "given", "line", "place", "wanted")
+
+    def __init__(self, place: str, given: str, wanted: str, cure: str = "", line: int | None = None) -> None:
+        self.place = place
+        self.given = given
+        self.wanted = wanted
+        self.cure = cure
+        self.line = line
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Problem) and self._key() == other._key()
+
+    def __hash__(self) -> int:
+        return hash(self._key())
+
+    def __repr__(self) -> str:
+        return f"Problem({self!s})"
+
+    def __reduce__(self) -> tuple[type["Problem"], tuple[object, ...]]:
+        return Problem, (self.place, self.given, self.wanted, self.cure, self.line)
+
+    def __str__(self) -> str:
+        where = f"{self.place} (line {self.line})" if self.line is not None else self.place
+        text = f"{where}: " if where else ""
+        text += f"given {self.given}, wanted {self.wanted}"
+        return f"{text}; {self.cure}" if self.cure else text
+
+    def _key(self) -> tuple[object, ...]:
+        return (self.place, self.given, self.wanted, self.cure, self.line)
+
+    def under(self, prefix: str) -> "Problem":
+        """Return the same problem seen from one level further out."""
+        joint = "" if not self.place or self.place.startswith("[") else "."
+        return Problem(f"{prefix}{joint}{self.place}", self.given, self.wanted, self.cure, self.line)
+
+
+class InputError(Rs485kitError, ValueError):
+    """An input is wrong; `problems` holds every one that was found, each with its place."""
+
+    def __init__(self, *problems: Problem, source: str = "") -> None:
+        super().__init__(*problems)
+        self.problems = problems
+        self.source = source
+
+    def __str__(self) -> str:
+        head = f"{self.source}: " if self.source else ""
+        if len(self.problems) == 1:
+            return f"{head}{self.problems[0]}"
+        lines = "\n".join(f"  {problem}" for problem in self.problems)
+        return f"{head}{len(self.problems)} problems\n{lines}"
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return _rebuilt_input_error, (type(self), self.problems, self.source)
+
+
+def _rebuilt_input_error(kind: type[InputError], problems: tuple[Problem, ...], source: str) -> InputError:
+    return kind(*problems, source=source)
+
+
+class UnknownNameError(Rs485kitError, LookupError):
+    """A name that nothing bears; near names are offered."""
+
+    def __init__(self, kind: str, name: str, near: tuple[str, ...] = (), hint: str = "") -> None:
+        super().__init__(kind, name, near, hint)
+        self.kind = kind
+        self.name = name
+        self.near = near
+        self.hint = hint
+
+    def __str__(self) -> str:
+        text = f'there is no {self.kind} "{self.name}"'
+        if self.near:
+            text += "; did you mean " + " or ".join(f'"{name}"' for name in self.near) + "?"
+        return f"{text}; {self.hint}" if self.hint else text
+
+
+class MissingDataError(Rs485kitError, ValueError):
+    """An analysis cannot run because the bus does not state what it needs."""
+
+    def __init__(self, analysis: str, missing: tuple[str, ...], cure: str = "") -> None:
+        super().__init__(analysis, missing, cure)
+        self.analysis = analysis
+        self.missing = missing
+        self.cure = cure
+
+    def __str__(self) -> str:
+        text = f"{self.analysis}: the bus does not state {', '.join(self.missing)}"
+        return f"{text}; {self.cure}" if self.cure else text
+
+
+class SolveError(Rs485kitError, ArithmeticError):
+    """A network has no usable solution."""
+
+    def __init__(self, what: str, why: str, cure: str = "") -> None:
+        super().__init__(what, why, cure)
+        self.what = what
+        self.why = why
+        self.cure = cure
+
+    def __str__(self) -> str:
+        text = f"{self.what}: {self.why}"
+        return f"{text}; {self.cure}" if self.cure else text
+
+
+class RuleError(Rs485kitError, TypeError):
+    """A rule, or a finding that a rule gave, is not of the form that the engine takes."""
+
+    def __init__(self, rule: str, why: str) -> None:
+        super().__init__(rule, why)
+        self.rule = rule
+        self.why = why
+
+    def __str__(self) -> str:
+        return f'rule "{self.rule}": {self.why}'
+
+
+class NotPassedError(Rs485kitError, AssertionError):
+    """A report did not pass; its text is the report's verdict and the findings behind it."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__(text)
+        self.text = text
+
+    def __str__(self) -> str:
+        return self.text

@@ -1,0 +1,164 @@
+"""Judgement, as opposed to fact: which rules run, with which settings, and what is waived and why."""
+
+import datetime
+from collections.abc import Iterable, Mapping
+from typing import Any, TypeAlias
+
+import attrs
+
+from rs485kit.errors import InputError, Problem
+from rs485kit.model.base import is_flag, is_name, refused, shown, tuple_of
+
+Value: TypeAlias = str | float | bool
+Settings: TypeAlias = tuple[tuple[str, tuple[tuple[str, Value], ...]], ...]
+
+
+def names_tuple(given: str | Iterable[str] | None) -> tuple[str, ...]:
+    """Read none, one or several names [-]."""
+    if given is None:
+        return ()
+    if isinstance(given, str):
+        return (given,)
+    return tuple(given)
+
+
+def pairs_tuple(given: Iterable[Iterable[str]]) -> tuple[tuple[str, str], ...]:
+    """Read pairs of names [-]."""
+    pairs = tuple(tuple(pair) for pair in given)
+    for pair in pairs:
+        if len(pair) != 2 or not all(isinstance(name, str) for name in pair):
+            raise InputError(Problem("", shown(pair), "a pair of names"))
+    return tuple((pair[0], pair[1]) for pair in pairs)
+
+
+def settings_tuple(given: Mapping[str, Mapping[str, Value]] | Settings) -> Settings:
+    """Read settings by rule and parameter, and keep them sorted and hashable [-]."""
+    rules = given.items() if isinstance(given, Mapping) else given
+    result = []
+    for rule, values in rules:
+        if not isinstance(values, Mapping | tuple):
+            raise InputError(Problem(f'Policy.settings["{rule}"]', shown(values), "a table of parameters"))
+        items = values.items() if isinstance(values, Mapping) else values
+        for name, value in items:
+            if not isinstance(value, str | int | float | bool):
+                place = f'Policy.settings["{rule}"].{name}'
+                raise InputError(Problem(place, shown(value), "text with a unit, a number, or true or false"))
+        result.append((rule, tuple(sorted(items))))
+    return tuple(sorted(result))
+
+
+def last_day(given: datetime.date | str | None) -> datetime.date | None:
+    """Read a day, as a date or as ISO text [-]."""
+    if isinstance(given, str):
+        try:
+            return datetime.date.fromisoformat(given)
+        except ValueError:
+            raise InputError(Problem("Waiver.until", shown(given), "a day such as 2027-03-31")) from None
+    if given is None or type(given) is datetime.date:
+        return given
+    raise InputError(Problem("Waiver.until", shown(given), "a day without a time, such as 2027-03-31"))
+
+
+@attrs.frozen(kw_only=True)
+class Waiver:
+    """A finding that somebody answers for: rule, places, reason and, if wanted, a last day.
+
+    Parameters
+    ----------
+    rule : str
+        Name of the rule [-].
+    reason : str
+        Why it may stand [-].
+    nodes, barriers, earths : tuple of str
+        Places by name [-].
+    segments, paths : tuple of (str, str)
+        Places by the names of their two ends [-].
+    bus : bool
+        Whether the finding about the bus as a whole is meant [-].
+    until : datetime.date or None
+        Last day on which it holds; None: no end [-].
+    """
+
+    rule: str = attrs.field(validator=is_name)
+    reason: str = attrs.field()
+    nodes: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=tuple_of(str))
+    barriers: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=tuple_of(str))
+    earths: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=tuple_of(str))
+    segments: tuple[tuple[str, str], ...] = attrs.field(default=(), converter=pairs_tuple)
+    paths: tuple[tuple[str, str], ...] = attrs.field(default=(), converter=pairs_tuple)
+    bus: bool = attrs.field(default=False, validator=is_flag)
+    until: datetime.date | None = attrs.field(default=None, converter=last_day)
+
+    @reason.validator
+    def _has_reason(self, attribute: "attrs.Attribute[Any]", value: object) -> None:
+        if not isinstance(value, str) or not value.strip():
+            raise refused(self, attribute, value, "why the finding may stand")
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a waiver of everything."""
+        if not (self.nodes or self.barriers or self.earths or self.segments or self.paths or self.bus):
+            raise InputError(
+                Problem(
+                    f'Waiver of "{self.rule}"', "no place", "nodes, segments, barriers, earths, paths, or bus = true",
+                    "a waiver holds for the places that it names",
+                )
+            )  # fmt: skip
+
+
+def waivers_tuple(given: Waiver | Iterable[Waiver]) -> tuple[Waiver, ...]:
+    """Read none, one or several waivers [-]."""
+    return (given,) if isinstance(given, Waiver) else tuple(given)
+
+
+@attrs.frozen(kw_only=True)
+class Policy:
+    """Which rules run, with which settings, and what is waived.
+
+    A pattern is a rule's name or a prefix of it that ends before a dot: "loading" covers "loading.unit-loads".
+
+    Parameters
+    ----------
+    select : tuple of str
+        Patterns of the rules to run; empty: all [-].
+    skip : tuple of str
+        Patterns of rules not to run [-].
+    settings : mapping of str to mapping
+        Values of rule parameters, by rule and parameter [-].
+    waivers : tuple of Waiver
+        What is waived [-].
+    """
+
+    select: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=tuple_of(str))
+    skip: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=tuple_of(str))
+    settings: Settings = attrs.field(default=(), converter=settings_tuple)
+    waivers: tuple[Waiver, ...] = attrs.field(default=(), converter=waivers_tuple, validator=tuple_of(Waiver))
+
+    def settings_of(self, rule: str) -> dict[str, Value]:
+        """Return the settings of one rule, by parameter."""
+        return next((dict(values) for name, values in self.settings if name == rule), {})
+
+    def over(self, base: "Policy | None") -> "Policy":
+        """Return this policy laid over another: its settings win, selections and waivers add up.
+
+        Parameters
+        ----------
+        base : Policy or None
+            What it is laid over [-].
+
+        Returns
+        -------
+        Policy
+            The joint policy [-].
+        """
+        if base is None:
+            return self
+        merged = {rule: dict(values) for rule, values in base.settings}
+        for rule, values in self.settings:
+            merged[rule] = merged.get(rule, {}) | dict(values)
+        waivers = base.waivers + tuple(waiver for waiver in self.waivers if waiver not in base.waivers)
+        return Policy(
+            select=self.select or base.select,
+            skip=tuple(dict.fromkeys(base.skip + self.skip)),
+            settings=merged,
+            waivers=waivers,
+        )

@@ -1,0 +1,359 @@
+"""Parts: what a catalogue holds and a node or segment is made of. Data, no physics."""
+
+from collections.abc import Iterable
+from typing import Literal, TypeAlias
+
+import attrs
+
+from rs485kit import units
+from rs485kit.errors import InputError, Problem
+from rs485kit.model.base import Viewed, is_flag, is_label, is_name, named, one_of, tuple_from, within
+from rs485kit.units import MinTypMax
+
+Insulation: TypeAlias = Literal["functional", "basic", "reinforced"]
+_insulation = one_of("functional", "basic", "reinforced", None)
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Transceiver(Viewed):
+    """A driver and receiver as its datasheet guarantees it.
+
+    The thresholds are the limits between which the real threshold may lie: a receiver surely reads mark above
+    the largest `receiver_upper_threshold` and surely reads space below the least `receiver_lower_threshold`.
+    A receiver with built-in failsafe has an upper threshold below zero.
+
+    Parameters
+    ----------
+    name : str
+        Name of the part [-].
+    unit_load : float or None
+        Load of one receiver input in unit loads; None: unknown [-].
+    supply_voltage : MinTypMax or None
+        Bus-side supply; None: unknown [V].
+    input_reference : float or None
+        Voltage against the node's bus-side common to which an open receiver input pulls; None: half the
+        bus-side supply while powered, 0 V otherwise [V].
+    receiver_upper_threshold : MinTypMax or None
+        Differential voltage above which mark is read [V].
+    receiver_lower_threshold : MinTypMax or None
+        Differential voltage below which space is read [V].
+    driver_open_voltage : MinTypMax or None
+        Differential output magnitude without load [V].
+    driver_loaded_voltage : MinTypMax or None
+        Differential output magnitude into 54 ohm [V].
+    driver_edge_time : MinTypMax or None
+        Time from 10 to 90 % of an edge into 54 ohm and 50 pF [s].
+    max_data_rate : float or None
+        Highest data rate that the part is rated for [bit/s].
+    """
+
+    name: str = attrs.field(validator=is_name)
+    unit_load: float | None = attrs.field(default=None, converter=units.optional_ratio, validator=within(0, 32))
+    supply_voltage: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_volts_spread, validator=within(1, 40)
+    )
+    input_reference: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(0, 2.6)
+    )
+    receiver_upper_threshold: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_volts_spread, validator=within(-1, 1)
+    )
+    receiver_lower_threshold: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_volts_spread, validator=within(-1, 1)
+    )
+    driver_open_voltage: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_volts_spread, validator=within(0, 15)
+    )
+    driver_loaded_voltage: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_volts_spread, validator=within(0, 15)
+    )
+    driver_edge_time: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_seconds_spread, validator=within(1e-11, 1e-3)
+    )
+    max_data_rate: float | None = attrs.field(
+        default=None, converter=units.optional_bits_per_second, validator=within(1, 1e9)
+    )
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse thresholds that overlap the wrong way round."""
+        upper, lower = self.receiver_upper_threshold, self.receiver_lower_threshold
+        if upper is None or lower is None or upper.max is None or lower.min is None:
+            return
+        if lower.min > upper.max:
+            raise InputError(
+                Problem(
+                    f'Transceiver "{self.name}".receiver_lower_threshold', f"{lower.min:g} V",
+                    f"at most the upper threshold, {upper.max:g} V",
+                )
+            )  # fmt: skip
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Cable(Viewed):
+    """A cable with one signal pair, and perhaps a reference conductor and a shield.
+
+    Resistances are of one conductor at 20 degC, per metre.
+
+    Parameters
+    ----------
+    name : str
+        Name of the cable [-].
+    conductor_resistance : MinTypMax or None
+        Resistance of one conductor of the pair at 20 degC [ohm/m].
+    reference_resistance : MinTypMax or None
+        Resistance of the reference conductor at 20 degC [ohm/m].
+    shield_resistance : MinTypMax or None
+        Resistance of the shield at 20 degC [ohm/m].
+    characteristic_impedance : MinTypMax or None
+        Characteristic impedance of the pair [ohm].
+    velocity_factor : MinTypMax or None
+        Speed of propagation as a share of the speed of light [-].
+    capacitance : MinTypMax or None
+        Capacitance between the conductors of the pair [F/m].
+    """
+
+    name: str = attrs.field(validator=is_name)
+    conductor_resistance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_ohms_per_metre_spread, validator=within(1e-6, 10)
+    )
+    reference_resistance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_ohms_per_metre_spread, validator=within(1e-6, 10)
+    )
+    shield_resistance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_ohms_per_metre_spread, validator=within(1e-6, 10)
+    )
+    characteristic_impedance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_ohms_spread, validator=within(20, 500)
+    )
+    velocity_factor: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_ratio_spread, validator=within(0.1, 1)
+    )
+    capacitance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_farads_per_metre_spread, validator=within(1e-12, 1e-9)
+    )
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Isolator(Viewed):
+    """The data path of a galvanic barrier.
+
+    A withstand voltage for 60 s is never a working voltage; RMS and peak figures are never exchanged.
+
+    Parameters
+    ----------
+    name : str
+        Name of the part [-].
+    insulation : str or None
+        "functional", "basic" or "reinforced"; None: unknown [-].
+    withstand_voltage_rms : float or None
+        Withstand voltage for 60 s, RMS [V].
+    working_voltage_rms : float or None
+        Continuous working voltage, RMS [V].
+    working_voltage_peak : float or None
+        Continuous working voltage, peak [V].
+    transient_immunity : float or None
+        Common-mode slew rate through which the part still communicates [V/s].
+    capacitance : MinTypMax or None
+        Capacitance across the barrier [F].
+    """
+
+    name: str = attrs.field(validator=is_name)
+    insulation: Insulation | None = attrs.field(default=None, validator=_insulation)
+    withstand_voltage_rms: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e5)
+    )
+    working_voltage_rms: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e5)
+    )
+    working_voltage_peak: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e5)
+    )
+    transient_immunity: float | None = attrs.field(
+        default=None, converter=units.optional_volts_per_second, validator=within(1e6, 1e13)
+    )
+    capacitance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_farads_spread, validator=within(1e-15, 1e-6)
+    )
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class IsolatedSupply(Viewed):
+    """The power path of a galvanic barrier.
+
+    Parameters
+    ----------
+    name : str
+        Name of the part [-].
+    output_voltage : MinTypMax or None
+        Bus-side output voltage [V].
+    output_power : float or None
+        Rated output power [W].
+    insulation : str or None
+        "functional", "basic" or "reinforced"; None: unknown [-].
+    withstand_voltage_rms : float or None
+        Withstand voltage for 60 s, RMS [V].
+    working_voltage_rms : float or None
+        Continuous working voltage, RMS [V].
+    working_voltage_peak : float or None
+        Continuous working voltage, peak [V].
+    capacitance : MinTypMax or None
+        Capacitance across the barrier [F].
+    """
+
+    name: str = attrs.field(validator=is_name)
+    output_voltage: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_volts_spread, validator=within(1, 60)
+    )
+    output_power: float | None = attrs.field(
+        default=None, converter=units.optional_watts, validator=within(1e-3, 1e3)
+    )
+    insulation: Insulation | None = attrs.field(default=None, validator=_insulation)
+    withstand_voltage_rms: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e5)
+    )
+    working_voltage_rms: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e5)
+    )
+    working_voltage_peak: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e5)
+    )
+    capacitance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_farads_spread, validator=within(1e-15, 1e-6)
+    )
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Protector(Viewed):
+    """A surge or overvoltage part, with the two ends between which it stands.
+
+    Parameters
+    ----------
+    name : str
+        Name of the part [-].
+    ends : str
+        "line-line", "line-common" (one element on each line) or "common-earth" [-].
+    standoff : float or None
+        Voltage up to which it only leaks [V].
+    leakage : float or None
+        Largest current at the standoff voltage [A].
+    """
+
+    name: str = attrs.field(validator=is_name)
+    ends: Literal["line-line", "line-common", "common-earth"] = attrs.field(
+        validator=one_of("line-line", "line-common", "common-earth")
+    )
+    standoff: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(0.1, 1e5)
+    )
+    leakage: float | None = attrs.field(default=None, converter=units.optional_amperes, validator=within(0, 1))
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Termination(Viewed):
+    """A terminator across the pair: resistive, RC (with `capacitance`), or active (with legs to a supply).
+
+    Parameters
+    ----------
+    resistance : MinTypMax
+        Resistance across the pair [ohm].
+    name : str
+        Name, if it is a named part [-].
+    capacitance : MinTypMax or None
+        Series capacitor of an RC terminator; it blocks DC [F].
+    pull_up : MinTypMax or None
+        Leg from the noninverting line to the supply, of an active terminator [ohm].
+    pull_down : MinTypMax or None
+        Leg from the inverting line to the node's common, of an active terminator [ohm].
+    supply : MinTypMax or None
+        Supply of an active terminator against the node's common; None: the node's bus-side supply [V].
+    engaged : bool
+        Whether it is switched or plugged in [-].
+    """
+
+    resistance: MinTypMax = attrs.field(converter=units.ohms_spread, validator=within(1, 1e6))
+    name: str = attrs.field(default="", validator=is_label)
+    capacitance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_farads_spread, validator=within(1e-12, 1e-3)
+    )
+    pull_up: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_ohms_spread, validator=within(1, 1e8)
+    )
+    pull_down: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_ohms_spread, validator=within(1, 1e8)
+    )
+    supply: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_volts_spread, validator=within(0, 60)
+    )
+    engaged: bool = attrs.field(default=True, validator=is_flag)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a mixture of kinds."""
+        legs = self.pull_up is not None or self.pull_down is not None
+        if self.capacitance is not None and legs:
+            raise InputError(
+                Problem(
+                    "Termination", "a series capacitor and legs to a supply", "one kind of terminator",
+                    "describe two terminators on the node",
+                )
+            )  # fmt: skip
+        if self.supply is not None and not legs:
+            raise InputError(
+                Problem("Termination.supply", "a supply without a leg to it", "a pull_up or pull_down leg too")
+            )
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Bias(Viewed):
+    """A failsafe bias network: a leg from one line to a supply and a leg from the other to the node's common.
+
+    Parameters
+    ----------
+    name : str
+        Name, if it is a named part [-].
+    pull_up : MinTypMax or None
+        Leg between the supply and the noninverting line; None: not fitted [ohm].
+    pull_down : MinTypMax or None
+        Leg between the inverting line and the node's common; None: not fitted [ohm].
+    supply : MinTypMax or None
+        Supply voltage against the node's bus-side common; None: the node's bus-side supply [V].
+    supply_on : bool
+        Whether that supply is up; a supply that is down is tried open and at the common [-].
+    reversed : bool
+        Whether the legs are fitted to the opposite lines [-].
+    engaged : bool
+        Whether it is switched or plugged in [-].
+    """
+
+    name: str = attrs.field(default="", validator=is_label)
+    pull_up: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_ohms_spread, validator=within(1, 1e8)
+    )
+    pull_down: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_ohms_spread, validator=within(1, 1e8)
+    )
+    supply: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_volts_spread, validator=within(0, 60)
+    )
+    supply_on: bool = attrs.field(default=True, validator=is_flag)
+    reversed: bool = attrs.field(default=False, validator=is_flag)
+    engaged: bool = attrs.field(default=True, validator=is_flag)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a network without a leg."""
+        if self.pull_up is None and self.pull_down is None:
+            raise InputError(Problem("Bias", "no leg", "a pull_up, a pull_down, or both"))
+
+
+def terminations_tuple(given: Termination | Iterable[Termination] | None) -> tuple[Termination, ...]:
+    """Read none, one or several terminators [-]."""
+    return tuple_from(given, Termination)
+
+
+def biases_tuple(given: Bias | Iterable[Bias] | None) -> tuple[Bias, ...]:
+    """Read none, one or several bias networks [-]."""
+    return tuple_from(given, Bias)
+
+
+def protectors_tuple(given: Protector | Iterable[Protector] | None) -> tuple[Protector, ...]:
+    """Read none, one or several protectors [-]."""
+    return tuple_from(given, Protector)

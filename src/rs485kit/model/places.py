@@ -1,0 +1,295 @@
+"""Places: earths, barriers, nodes, segments, and what holds for the whole site."""
+
+from typing import Literal
+
+import attrs
+
+from rs485kit import units
+from rs485kit.errors import InputError, Problem
+from rs485kit.model.base import (
+    Viewed,
+    is_flag,
+    is_flag_or_none,
+    is_name,
+    is_name_or_none,
+    matching,
+    named,
+    one_of,
+    optional_instance_of,
+    tuple_of,
+    within,
+)
+from rs485kit.model.parts import (
+    Bias,
+    Cable,
+    IsolatedSupply,
+    Isolator,
+    Protector,
+    Termination,
+    Transceiver,
+    biases_tuple,
+    protectors_tuple,
+    terminations_tuple,
+)
+from rs485kit.units import MinTypMax
+
+_category = one_of(1, 2, 3, 4, None)
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Earth(Viewed):
+    """A local earth, by its potential against the site's reference earth.
+
+    Parameters
+    ----------
+    name : str
+        Name of the earth [-].
+    potential : MinTypMax or None
+        DC potential; None: unknown [V].
+    mains_potential : float or None
+        Mains-frequency potential, RMS; None: unknown [V].
+    mains_phase : float or None
+        Phase of the mains-frequency potential; None: unknown [rad].
+    resistance : MinTypMax or None
+        Resistance between whatever is bonded to it and its potential; None: unknown [ohm].
+    """
+
+    name: str = attrs.field(validator=is_name)
+    potential: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_volts_spread, validator=within(-1e4, 1e4)
+    )
+    mains_potential: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(0, 1e4)
+    )
+    mains_phase: float | None = attrs.field(
+        default=None, converter=units.optional_radians, validator=within(-7, 7)
+    )
+    resistance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_ohms_spread, validator=within(0, 1e6)
+    )
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Environment(Viewed):
+    """What holds for the whole site unless a circuit says otherwise; None is unknown.
+
+    Parameters
+    ----------
+    temperature : MinTypMax or None
+        Ambient temperature [K].
+    altitude : float or None
+        Altitude above sea level [m].
+    pollution_degree : int or None
+        Pollution degree, 1 to 4 [-].
+    overvoltage_category : int or None
+        Overvoltage category, 1 to 4 [-].
+    system_voltage_rms : float or None
+        Line-to-neutral voltage of the mains at the site, RMS [V].
+    """
+
+    temperature: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_kelvins_spread, validator=within(173, 473)
+    )
+    altitude: float | None = attrs.field(
+        default=None, converter=units.optional_metres, validator=within(-500, 20000)
+    )
+    pollution_degree: int | None = attrs.field(default=None, validator=_category)
+    overvoltage_category: int | None = attrs.field(default=None, validator=_category)
+    system_voltage_rms: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(1, 1e5)
+    )
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Circuit(Viewed):
+    """What stands on the field side of a node's barrier; None is unknown.
+
+    Parameters
+    ----------
+    hazard : str or None
+        "hazardous" (mains or the like) or "touchable" [-].
+    working_voltage_rms : float or None
+        Working voltage of the field side against the bus, RMS [V].
+    working_voltage_peak : float or None
+        Working voltage of the field side against the bus, peak [V].
+    system_voltage_rms : float or None
+        Line-to-neutral voltage of the mains that feeds it, RMS [V].
+    overvoltage_category : int or None
+        Overvoltage category, 1 to 4 [-].
+    """
+
+    hazard: Literal["hazardous", "touchable"] | None = attrs.field(
+        default=None, validator=one_of("hazardous", "touchable", None)
+    )
+    working_voltage_rms: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(0, 1e5)
+    )
+    working_voltage_peak: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(0, 1e5)
+    )
+    system_voltage_rms: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(1, 1e5)
+    )
+    overvoltage_category: int | None = attrs.field(default=None, validator=_category)
+
+
+@attrs.frozen(kw_only=True)
+class Barrier:
+    """A galvanic barrier between a node's bus side and its field side.
+
+    Parameters
+    ----------
+    isolator : Isolator or None
+        The data path; None: unknown [-].
+    supply : IsolatedSupply or None
+        The power path; None: unknown [-].
+    """
+
+    isolator: Isolator | None = attrs.field(default=None, validator=optional_instance_of(Isolator))
+    supply: IsolatedSupply | None = attrs.field(default=None, validator=optional_instance_of(IsolatedSupply))
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class CommonLink(Viewed):
+    """How a node's bus-side common reaches the reference conductor, and whether it is bonded to its earth.
+
+    Parameters
+    ----------
+    resistance : MinTypMax
+        Resistance between the common and the reference conductor [ohm].
+    bonded : bool or None
+        Whether the common is bonded to the node's earth. None: as the node is built, which is bonded without
+        a barrier and not bonded with one [-].
+    """
+
+    resistance: MinTypMax = attrs.field(converter=units.ohms_spread, validator=within(0, 1e6))
+    bonded: bool | None = attrs.field(default=None, validator=is_flag_or_none)
+
+
+@attrs.frozen(kw_only=True)
+class Node:
+    """A device, or with `transceiver=None` a passive place, on the bus.
+
+    Parameters
+    ----------
+    name : str
+        Name, unique on the bus [-].
+    transceiver : Transceiver or None
+        Its driver and receiver; None: a passive place [-].
+    drives : bool
+        Whether it ever drives the pair [-].
+    receives : bool
+        Whether it listens [-].
+    terminations : tuple of Termination
+        None, one or several terminators across the pair [-].
+    biases : tuple of Bias
+        None, one or several bias networks [-].
+    common : CommonLink or None
+        How its bus-side common reaches the reference conductor; None: it does not [-].
+    earth : str or None
+        Name of its local earth: that of its bus side without a barrier, that of its field side with one [-].
+    barrier : Barrier or None
+        Its galvanic barrier; None: not isolated [-].
+    circuit : Circuit or None
+        What stands on its field side; None: unknown [-].
+    protectors : tuple of Protector
+        Surge parts on its terminals [-].
+    lines_swapped : bool
+        Whether the pair is connected the wrong way round [-].
+    powered : bool
+        Whether it has supply [-].
+    """
+
+    name: str = attrs.field(validator=is_name)
+    transceiver: Transceiver | None = attrs.field(default=None, validator=optional_instance_of(Transceiver))
+    drives: bool = attrs.field(default=True, validator=is_flag)
+    receives: bool = attrs.field(default=True, validator=is_flag)
+    terminations: tuple[Termination, ...] = attrs.field(
+        default=(), converter=terminations_tuple, validator=tuple_of(Termination)
+    )
+    biases: tuple[Bias, ...] = attrs.field(default=(), converter=biases_tuple, validator=tuple_of(Bias))
+    common: CommonLink | None = attrs.field(default=None, validator=optional_instance_of(CommonLink))
+    earth: str | None = attrs.field(default=None, validator=is_name_or_none)
+    barrier: Barrier | None = attrs.field(default=None, validator=optional_instance_of(Barrier))
+    circuit: Circuit | None = attrs.field(default=None, validator=optional_instance_of(Circuit))
+    protectors: tuple[Protector, ...] = attrs.field(
+        default=(), converter=protectors_tuple, validator=tuple_of(Protector)
+    )
+    lines_swapped: bool = attrs.field(default=False, validator=is_flag)
+    powered: bool = attrs.field(default=True, validator=is_flag)
+
+    @property
+    def listens(self) -> bool:
+        """Whether it has a receiver that is in use."""
+        return self.transceiver is not None and self.receives
+
+    @property
+    def bonded(self) -> bool:
+        """Whether its bus-side common is bonded to its local earth."""
+        if self.earth is None:
+            return False
+        if self.common is not None and self.common.bonded is not None:
+            return self.common.bonded
+        return self.barrier is None
+
+    @property
+    def supply_voltage(self) -> MinTypMax | None:
+        """Its bus-side supply: that of its isolated supply, else that its transceiver is rated for [V]."""
+        if self.barrier is not None and self.barrier.supply is not None:
+            return self.barrier.supply.output_voltage
+        return None if self.transceiver is None else self.transceiver.supply_voltage
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Segment(Viewed):
+    """A length of cable between two nodes.
+
+    Parameters
+    ----------
+    start : str
+        Name of the node at one end [-].
+    end : str
+        Name of the node at the other end [-].
+    length : float
+        Length [m].
+    cable : Cable or None
+        The cable; None: unknown [-].
+    reference_conductor : bool or None
+        Whether a reference conductor runs along; None: unknown [-].
+    """
+
+    start: str = attrs.field(validator=is_name)
+    end: str = attrs.field(validator=is_name)
+    length: float = attrs.field(converter=units.metres, validator=within(1e-3, 1e5))
+    cable: Cable | None = attrs.field(default=None, validator=optional_instance_of(Cable))
+    reference_conductor: bool | None = attrs.field(default=None, validator=is_flag_or_none)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a segment that ends where it starts."""
+        if self.start == self.end:
+            raise InputError(Problem("Segment.end", f'"{self.end}", where it starts', "another node"))
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Link(Viewed):
+    """How characters travel on the pair.
+
+    Parameters
+    ----------
+    data_rate : float or None
+        Data rate; None: unknown [bit/s].
+    frame : str
+        Data bits, parity and stop bits of a character, such as "8N1" [-].
+    controller : str or None
+        Name of the node that polls; None: none or unknown [-].
+    """
+
+    data_rate: float | None = attrs.field(
+        default=None, converter=units.optional_bits_per_second, validator=within(1, 1e9)
+    )
+    frame: str = attrs.field(
+        default="8N1", validator=matching("[5-9][NEOMS][12]", 'data bits, parity and stop bits, such as "8N1"')
+    )
+    controller: str | None = attrs.field(default=None, validator=is_name_or_none)
+
+

@@ -1,0 +1,343 @@
+"""What a rule says: a verdict at a place, with measure, limit, margin, message, remedy and source."""
+
+import math
+from typing import Any, Literal, TypeAlias
+
+import attrs
+
+from rs485kit.errors import RuleError
+from rs485kit.model import Waiver
+
+Verdict: TypeAlias = Literal["pass", "marginal", "fail", "unknown"]
+Basis: TypeAlias = Literal["standard", "physics", "common practice", "house"]
+Kind: TypeAlias = Literal["bus", "node", "segment", "barrier", "earth", "path"]
+Sense: TypeAlias = Literal["at least", "at most"]
+
+VERDICTS: tuple[Verdict, ...] = ("fail", "unknown", "marginal", "pass")
+BASES: tuple[Basis, ...] = ("standard", "physics", "common practice", "house")
+DEFAULT_RESERVE = 0.1
+_NAMES_OF_KIND = {"bus": 0, "node": 1, "segment": 2, "barrier": 1, "earth": 1, "path": 2}
+
+
+@attrs.frozen
+class Place:
+    """Where a finding holds: the bus as a whole, or something on it by name.
+
+    Parameters
+    ----------
+    kind : str
+        "bus", "node", "segment", "barrier", "earth" or "path" [-].
+    names : tuple of str
+        None for the bus; two for a segment or a path (driver, receiver); else one [-].
+    """
+
+    kind: Kind
+    names: tuple[str, ...] = attrs.field(default=(), converter=tuple)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a place that is not one."""
+        wanted = _NAMES_OF_KIND.get(self.kind)
+        if wanted is None or len(self.names) != wanted or not all(isinstance(name, str) for name in self.names):
+            raise RuleError("", f"{self.kind!r} with the names {self.names!r} is no place")
+
+    @classmethod
+    def bus(cls) -> "Place":
+        """Return the place that is the bus as a whole."""
+        return cls("bus")
+
+    @classmethod
+    def node(cls, name: str) -> "Place":
+        """Return the place that is a node."""
+        return cls("node", (name,))
+
+    @classmethod
+    def segment(cls, start: str, end: str) -> "Place":
+        """Return the place that is a segment."""
+        return cls("segment", (start, end))
+
+    @classmethod
+    def barrier(cls, node: str) -> "Place":
+        """Return the place that is the barrier of a node."""
+        return cls("barrier", (node,))
+
+    @classmethod
+    def earth(cls, name: str) -> "Place":
+        """Return the place that is a local earth."""
+        return cls("earth", (name,))
+
+    @classmethod
+    def path(cls, driver: str, receiver: str) -> "Place":
+        """Return the place that is the path from a driver to a receiver."""
+        return cls("path", (driver, receiver))
+
+    def __str__(self) -> str:
+        if self.kind == "bus":
+            return "bus"
+        return f"{self.kind} {(' -> ' if self.kind == 'path' else ' - ').join(self.names)}"
+
+
+def _number_or_none(value: float | None) -> float | None:
+    if value is None or math.isnan(value):
+        return None
+    return float(value)
+
+
+@attrs.frozen(kw_only=True)
+class Finding:
+    """One thing that a rule says.
+
+    A limit rule builds it with `at_least` or `at_most`, a rule that misses data with `unknown`; a rule about
+    structure builds it directly. The engine fills in rule, title, basis, source, safety and waiver.
+
+    Parameters
+    ----------
+    verdict : str
+        "pass", "marginal", "fail" or "unknown" [-].
+    where : Place
+        Where it holds [-].
+    message : str
+        What is the matter, for a person [-].
+    remedy : str
+        What to do about it [-].
+    quantity : str
+        What was measured [-].
+    unit : str
+        Unit of `measured`, `bound`, `limit` and `margin` [-].
+    measured : float or None
+        Nominal value [`unit`].
+    bound : float or None
+        The value on the adverse side that is held against the limit for a pass [`unit`].
+    limit : float or None
+        The limit [`unit`].
+    sense : str or None
+        "at least" or "at most", for a limit [-].
+    scale : float or None
+        What stands for the limit in `headroom` where the limit is 0 [`unit`].
+    advisory : bool
+        Whether a miss is marginal instead of a failure, because only custom sets the limit [-].
+    missing : tuple of str
+        What was missing, for an unknown [-].
+    rule, title, basis, source, safety, waiver
+        Filled in by the engine [-].
+    """
+
+    verdict: Verdict
+    where: Place
+    message: str
+    remedy: str = ""
+    quantity: str = ""
+    unit: str = ""
+    measured: float | None = attrs.field(default=None, converter=_number_or_none)
+    bound: float | None = attrs.field(default=None, converter=_number_or_none)
+    limit: float | None = None
+    sense: Sense | None = None
+    scale: float | None = None
+    advisory: bool = False
+    missing: tuple[str, ...] = attrs.field(default=(), converter=tuple)
+    rule: str = ""
+    title: str = ""
+    basis: Basis = "house"
+    source: str = ""
+    safety: bool = False
+    waiver: Waiver | None = None
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a finding that no report could show."""
+        if self.verdict not in VERDICTS:
+            raise RuleError(self.rule, f"{self.verdict!r} is no verdict; the verdicts are {', '.join(VERDICTS)}")
+        if not isinstance(self.where, Place):
+            raise RuleError(self.rule, f"{self.where!r} is no Place")
+        if not isinstance(self.message, str) or not self.message:
+            raise RuleError(self.rule, "a finding says in its message what is the matter")
+
+    @property
+    def margin(self) -> float | None:
+        """How far the bound (else the measure) is on the good side of the limit; negative: it misses."""
+        value = self.measured if self.bound is None else self.bound
+        if value is None or self.limit is None or self.sense is None:
+            return None
+        return value - self.limit if self.sense == "at least" else self.limit - value
+
+    @property
+    def headroom(self) -> float | None:
+        """The margin as a share of the limit, which puts findings of different units in one order."""
+        margin, scale = self.margin, self.scale if not self.limit else abs(self.limit)
+        return None if margin is None or not scale else margin / scale
+
+    @property
+    def waived(self) -> bool:
+        """Whether somebody answers for it."""
+        return self.waiver is not None
+
+    def judged(self, reserve: float) -> "Finding":
+        """Return the finding with its verdict worked out for another reserve; findings without a limit as they are.
+
+        Parameters
+        ----------
+        reserve : float
+            Share of the limit by which it must be met for a pass [-].
+
+        Returns
+        -------
+        Finding
+            The finding [-].
+        """
+        if self.sense is None or self.verdict == "unknown":
+            return self
+        return attrs.evolve(self, verdict=_verdict(self, reserve))
+
+
+def _verdict(finding: Finding, reserve: float) -> Verdict:
+    if finding.measured is None or finding.limit is None:
+        return "unknown"
+    sign = 1.0 if finding.sense == "at least" else -1.0
+    if sign * (finding.measured - finding.limit) < 0:
+        return "marginal" if finding.advisory else "fail"
+    margin = finding.margin
+    scale = abs(finding.limit) or finding.scale or 0.0
+    assert margin is not None
+    return "pass" if margin >= reserve * scale and margin >= 0 else "marginal"
+
+
+def _limited(sense: Sense, where: Place, quantity: str, values: dict[str, Any]) -> Finding:
+    if values["measured"] is None or math.isnan(values["measured"]):
+        missing = values["missing"] or (quantity,)
+        return unknown(where, f"{quantity} is not known: {', '.join(missing)}", missing=missing, remedy=values["remedy"])
+    message = values.pop("message") or _sentence(sense, quantity, values)
+    draft = Finding(verdict="pass", where=where, quantity=quantity, sense=sense, message=message, **values)
+    return draft.judged(DEFAULT_RESERVE)
+
+
+def _sentence(sense: Sense, quantity: str, values: dict[str, Any]) -> str:
+    unit = f" {values['unit']}" if values["unit"] else ""
+    text = f"{quantity} is {values['measured']:.4g}{unit}"
+    if values["bound"] is not None and values["bound"] != values["measured"]:
+        text += f" ({values['bound']:.4g}{unit} on the adverse side)"
+    return f"{text}; it must be {sense} {values['limit']:.4g}{unit}"
+
+
+def at_least(
+    where: Place,
+    quantity: str,
+    *,
+    measured: float | None,
+    limit: float,
+    unit: str,
+    bound: float | None = None,
+    scale: float | None = None,
+    advisory: bool = False,
+    message: str = "",
+    remedy: str = "",
+    missing: tuple[str, ...] = (),
+) -> Finding:
+    """Return the finding that a figure must not be below a limit.
+
+    Parameters
+    ----------
+    where : Place
+        Where it holds [-].
+    quantity : str
+        What was measured [-].
+    measured : float or None
+        Nominal value; None or NaN gives an unknown [`unit`].
+    limit : float
+        The limit [`unit`].
+    unit : str
+        Unit of the figures [-].
+    bound : float or None
+        Value on the adverse side; None: the nominal value [`unit`].
+    scale : float or None
+        What stands for the limit where it is 0 [`unit`].
+    advisory : bool
+        Whether a miss is marginal instead of a failure, because only custom sets the limit [-].
+    message : str
+        What is the matter; empty: a sentence made of the figures [-].
+    remedy : str
+        What to do about it [-].
+    missing : tuple of str
+        What is missing where `measured` is not known [-].
+
+    Returns
+    -------
+    Finding
+        The finding, judged with the default reserve [-].
+    """
+    return _limited("at least", where, quantity, {
+        "measured": measured, "limit": limit, "unit": unit, "bound": bound, "scale": scale,
+        "advisory": advisory, "message": message, "remedy": remedy, "missing": missing,
+    })  # fmt: skip
+
+
+def at_most(
+    where: Place,
+    quantity: str,
+    *,
+    measured: float | None,
+    limit: float,
+    unit: str,
+    bound: float | None = None,
+    scale: float | None = None,
+    advisory: bool = False,
+    message: str = "",
+    remedy: str = "",
+    missing: tuple[str, ...] = (),
+) -> Finding:
+    """Return the finding that a figure must not be above a limit.
+
+    Parameters
+    ----------
+    where : Place
+        Where it holds [-].
+    quantity : str
+        What was measured [-].
+    measured : float or None
+        Nominal value; None or NaN gives an unknown [`unit`].
+    limit : float
+        The limit [`unit`].
+    unit : str
+        Unit of the figures [-].
+    bound : float or None
+        Value on the adverse side; None: the nominal value [`unit`].
+    scale : float or None
+        What stands for the limit where it is 0 [`unit`].
+    advisory : bool
+        Whether a miss is marginal instead of a failure, because only custom sets the limit [-].
+    message : str
+        What is the matter; empty: a sentence made of the figures [-].
+    remedy : str
+        What to do about it [-].
+    missing : tuple of str
+        What is missing where `measured` is not known [-].
+
+    Returns
+    -------
+    Finding
+        The finding, judged with the default reserve [-].
+    """
+    return _limited("at most", where, quantity, {
+        "measured": measured, "limit": limit, "unit": unit, "bound": bound, "scale": scale,
+        "advisory": advisory, "message": message, "remedy": remedy, "missing": missing,
+    })  # fmt: skip
+
+
+def unknown(where: Place, message: str, *, missing: tuple[str, ...] = (), remedy: str = "") -> Finding:
+    """Return the finding that something cannot be judged.
+
+    Parameters
+    ----------
+    where : Place
+        Where it holds [-].
+    message : str
+        What cannot be judged and why [-].
+    missing : tuple of str
+        What the bus does not state [-].
+    remedy : str
+        What to do about it; empty: state what is missing [-].
+
+    Returns
+    -------
+    Finding
+        The finding [-].
+    """
+    cure = remedy or ("state " + ", ".join(missing) if missing else "")
+    return Finding(verdict="unknown", where=where, message=message, missing=missing, remedy=cure)

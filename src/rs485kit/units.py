@@ -1,0 +1,536 @@
+"""The one room that knows pint: text and Quantities in, SI floats inside, Quantities out on request.
+
+Text never reaches pint's parser. It is matched whole against ``NUMBER UNIT [+/- NUMBER %]``, its number is read
+as an exact decimal and its unit is looked up in a private table whose factors are exact fractions, so that
+"100 ns" gives the very float 1e-7 and "84.2 ohm/km" the very float 0.0842. The bit is a dimension of its own:
+hertz, rpm and becquerel are not data rates.
+"""
+
+import difflib
+import functools
+import math
+import numbers
+import re
+from collections.abc import Callable, Mapping
+from fractions import Fraction
+from typing import Any, Protocol, TypeAlias, TypeVar, runtime_checkable
+
+import attrs
+import pint
+from pint.util import UnitsContainer
+
+from rs485kit.errors import InputError, Problem
+
+
+@runtime_checkable
+class HasUnits(Protocol):
+    """What a Quantity of any registry offers."""
+
+    def m_as(self, units: str) -> Any:
+        """Return the magnitude in the units named."""
+
+
+Given: TypeAlias = str | float | HasUnits
+
+
+@attrs.frozen
+class MinTypMax:
+    """A figure as a datasheet states it: least, typical and largest value, each an SI float or None.
+
+    None means that the datasheet does not say. Text is read by the field into which the triple goes.
+    """
+
+    min: float | None = attrs.field(default=None, kw_only=True)
+    typ: float | None = attrs.field(default=None, kw_only=True)
+    max: float | None = attrs.field(default=None, kw_only=True)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse an empty triple, a member that is no finite number, and members out of order."""
+        known = []
+        for name in ("min", "typ", "max"):
+            value = getattr(self, name)
+            if value is None:
+                continue
+            if not _is_number(value) or not math.isfinite(value):
+                raise InputError(Problem(f"MinTypMax.{name}", repr(value), "a finite number in SI units, or None"))
+            object.__setattr__(self, name, float(value))
+            known.append(float(value))
+        if not known:
+            raise InputError(Problem("MinTypMax", "no figure", "at least one of min, typ and max"))
+        if known != sorted(known):
+            raise InputError(Problem("MinTypMax", str(self), "min <= typ <= max"))
+
+    def __str__(self) -> str:
+        return " / ".join("?" if value is None else f"{value:.6g}" for value in (self.min, self.typ, self.max))
+
+    @property
+    def nominal(self) -> float | None:
+        """The typical value; where none is stated, the middle of the two limits; else None (unknown)."""
+        if self.typ is not None:
+            return self.typ
+        if self.min is not None and self.max is not None:
+            return self.min + (self.max - self.min) / 2
+        return None
+
+    @property
+    def exact(self) -> bool:
+        """Whether the three members are one value."""
+        return self.min is not None and self.min == self.typ == self.max
+
+
+Triple: TypeAlias = tuple[Given | None, Given | None, Given | None]
+GivenSpread: TypeAlias = Given | Triple | MinTypMax | Mapping[str, Given]
+
+# --- the private table -----------------------------------------------------------------------------------
+
+_PREFIXES = {
+    "G": ("giga", "1000000000"), "M": ("mega", "1000000"), "k": ("kilo", "1000"), "c": ("centi", "1/100"),
+    "m": ("milli", "1/1000"), "u": ("micro", "1/1000000"), "n": ("nano", "1/1000000000"),
+    "p": ("pico", "1/1000000000000"),
+}  # fmt: skip
+# name in pint's words, symbol, definition, prefixes that may stand before it
+_UNITS = (
+    ("meter", "m", "[length]", "kcmun"),
+    ("second", "s", "[time]", "munp"),
+    ("volt", "V", "[voltage]", "kmu"),
+    ("ampere", "A", "[current]", "mun"),
+    ("bit", "bit", "[information]", "kM"),
+    ("kelvin", "K", "[temperature]", ""),
+    ("radian", "rad", "[angle]", ""),
+    ("ohm", "ohm", "volt / ampere", "GMkm"),
+    ("siemens", "S", "ampere / volt", "mun"),
+    ("watt", "W", "volt * ampere", "km"),
+    ("farad", "F", "ampere * second / volt", "unp"),
+    ("henry", "H", "volt * second / ampere", "mun"),
+    ("joule", "J", "volt * ampere * second", "mu"),
+    ("coulomb", "C", "ampere * second", "mun"),
+    ("hertz", "Hz", "1 / second", "GMk"),
+    ("baud", "Bd", "bit / second", "kM"),
+    ("minute", "min", "60 * second", ""),
+    ("hour", "h", "3600 * second", ""),
+    ("inch", "in", "0.0254 * meter", ""),
+    ("foot", "ft", "0.3048 * meter", ""),
+    ("mile", "mi", "1609.344 * meter", ""),
+    ("degree", "deg", "{} * radian / 180".format("3.14159265358979323846"), ""),
+    ("percent", "%", "1/100", ""),
+)
+
+_SYMBOLS: dict[str, str] = {}  # "km" -> "kilometer"
+
+
+def _defined(name: str, definition: str) -> str:
+    """Return one definition in pint's own form, fractions written as products."""
+    return f"{name} = {definition}"
+
+
+@functools.lru_cache(1)
+def _registry() -> pint.UnitRegistry[Any]:
+    registry: pint.UnitRegistry[Any] = pint.UnitRegistry(None, non_int_type=Fraction)
+    for name, _, definition, prefixes in _UNITS:
+        registry.define(_defined(name, definition))
+        for prefix in prefixes:
+            word, scale = _PREFIXES[prefix]
+            registry.define(_defined(f"{word}{name}", f"{scale} * {name}"))
+    return registry
+
+
+for _name, _symbol, _, _prefixes in _UNITS:
+    _SYMBOLS[_symbol] = _name
+    for _prefix in _prefixes:
+        _SYMBOLS[_prefix + _symbol] = _PREFIXES[_prefix][0] + _name
+_NAMES = frozenset(_SYMBOLS.values())
+
+# how each SI unit is named to a person, an example of it, and what is often given in its place
+_EXAMPLES = {
+    "m": "1.2 km", "s": "100 ns", "V": "5 V", "A": "60 mA", "ohm": "120 ohm", "ohm/m": "84.2 ohm/km",
+    "bit/s": "115.2 kbit/s", "F": "50 pF", "F/m": "42 pF/m", "W": "0.5 W", "K": "25 degC", "rad": "120 deg",
+    "": "66 %", "V/s": "25 kV/us", "Hz": "50 Hz",
+}  # fmt: skip
+
+_NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
+_TERM = r"[A-Za-z%]{1,12}(?:\^[23])?"
+_VALUE = re.compile(rf"({_NUMBER}) ({_TERM}(?:[*/]{_TERM}){{0,3}})(?: \+/- ({_NUMBER}) %)?")
+_LONGEST = 64
+_SPELLINGS = (("°C", "degC"), ("°", "deg"), ("µ", "u"), ("\u03bc", "u"), ("Ω", "ohm"), ("\u2126", "ohm"),
+              ("±", "+/-"), ("²", "^2"), ("³", "^3"))  # fmt: skip
+
+
+def _container(unit: str) -> UnitsContainer:
+    """Return a unit text of the right form as powers of named units; an unknown name is a LookupError."""
+    powers: dict[str, int] = {}
+    sign = 1
+    for term in re.split(r"([*/])", unit) if unit else ():
+        if term in "*/":
+            sign = 1 if term == "*" else -1
+            continue
+        symbol, _, power = term.partition("^")
+        name = _SYMBOLS[symbol]
+        powers[name] = powers.get(name, 0) + sign * int(power or 1)
+    return UnitsContainer(powers)
+
+
+@functools.lru_cache(512)
+def _factor(unit: UnitsContainer, wanted: str) -> Fraction | None:
+    """Return the exact factor from a unit to the SI unit wanted, or None if they differ in dimension."""
+    registry = _registry()
+    try:
+        return Fraction(registry.convert(Fraction(1), unit, _container(wanted)))
+    except pint.DimensionalityError:
+        return None
+
+
+def _quoted(given: object) -> str:
+    text = repr(given)
+    return text if len(text) <= 80 else text[:77] + "..."
+
+
+def _wanted(unit: str) -> str:
+    example = _EXAMPLES.get(unit)
+    form = f'a number, one space and a unit convertible to {unit or "a bare ratio"}'
+    form += f', such as "{example}"' if example else ""
+    return f"{form}, or a bare number in {unit}" if unit else f"{form}, or a bare number"
+
+
+def _refused(given: object, unit: str, cure: str = "") -> InputError:
+    return InputError(Problem("", _quoted(given), _wanted(unit), cure))
+
+
+def _cure(text: str, unit: str) -> str:
+    """Say what is wrong with text that is not of the form."""
+    if len(text) > _LONGEST:
+        return f"text of at most {_LONGEST} characters is read"
+    if re.search(r"[0-9],[0-9]", text):
+        return 'use "." as the decimal sign and no thousands separator'
+    if re.search(r"[0-9][ _'][0-9]", text):
+        return "write the digits together, without a separator"
+    if re.fullmatch(_NUMBER, text):
+        return "name the unit, or give a bare number without quotes"
+    if re.fullmatch(rf"{_NUMBER}[A-Za-z%].*", text):
+        return "put one space between number and unit"
+    return "expressions are not evaluated" if re.search(r"\*\*|[()]", text) else ""
+
+
+def _foreign(symbols: list[str], unit: str) -> str:
+    """Say what is wrong with unit names that the table does not hold."""
+    unknown = [symbol for symbol in symbols if symbol not in _SYMBOLS]
+    near = difflib.get_close_matches(unknown[0], list(_SYMBOLS), n=2, cutoff=0.6)
+    offer = f"; did you mean {' or '.join(near)}?" if near else ""
+    rate = "; a data rate is stated in bit/s" if unit == "bit/s" else ""
+    return f"the unit {unknown[0]} is not known{offer}{rate}"
+
+
+def _parse(text: str, unit: str) -> tuple[Fraction, Fraction]:
+    """Return the value of a text in the SI unit and its half-width, both exact."""
+    plain = text
+    for spelling, ascii_form in _SPELLINGS:
+        plain = plain.replace(spelling, ascii_form)
+    match = _VALUE.fullmatch(plain) if len(text) <= _LONGEST else None
+    if match is None:
+        raise _refused(text, unit, _cure(text, unit))
+    number, name, half = match.groups()
+    share = Fraction(half) / 100 if half else Fraction(0)
+    if share < 0:
+        raise _refused(text, unit, "a tolerance is not negative")
+    if unit == "K" and name == "degC":
+        if half:
+            raise _refused(text, unit, "a temperature takes no tolerance in per cent; give min, typ and max")
+        return Fraction(number) + Fraction("273.15"), Fraction(0)
+    try:
+        factor = _factor(_container(name), unit)
+    except LookupError:
+        raise _refused(text, unit, _foreign(re.findall(r"[A-Za-z%]+", name), unit)) from None
+    if factor is None:
+        raise _refused(text, unit, f"{name} is not convertible to {unit or 'a bare ratio'}")
+    value = Fraction(number) * factor
+    return value, abs(value) * share
+
+
+def _floated(value: Fraction, given: object, unit: str) -> float:
+    try:
+        result = float(value)
+    except OverflowError:
+        result = math.inf
+    if math.isinf(result) or (result == 0.0 and value != 0):
+        raise _refused(given, unit, "the figure is out of the range of floating point")
+    return result
+
+
+def _is_number(given: object) -> bool:
+    return isinstance(given, numbers.Real) and not isinstance(given, bool)
+
+
+def _plain(given: Any, unit: str) -> float:
+    value = float(given)
+    if not math.isfinite(value):
+        raise _refused(given, unit, "the figure must be finite")
+    return value
+
+
+def _quantity(given: HasUnits, unit: str) -> float:
+    """Return a Quantity of any registry in the SI unit: by our own table where it holds the unit."""
+    magnitude: Any = getattr(given, "magnitude", None)
+    items = dict(getattr(given, "unit_items", dict)())
+    if not _is_number(magnitude):
+        raise _refused(given, unit, "the magnitude must be one number")
+    _plain(magnitude, unit)
+    if items and all(name in _NAMES and power == int(power) for name, power in items.items()):
+        factor = _factor(UnitsContainer({name: int(power) for name, power in items.items()}), unit)
+        if factor is None:
+            raise _refused(given, unit, f"its unit is not convertible to {unit or 'a bare ratio'}")
+        return _floated(Fraction(repr(float(magnitude))) * factor, given, unit)
+    if "bit" in unit or unit == "Hz":
+        raise _refused(given, unit, "give it in bit/s" if "bit" in unit else "give it in Hz")
+    try:
+        value = float(given.m_as(unit or "dimensionless"))
+    except Exception as error:
+        # any registry may raise its own kind of error here
+        raise _refused(given, unit, str(error)) from None
+    return _plain(value, unit)
+
+
+def si(given: object, unit: str) -> float:
+    """Return what was given as an SI float.
+
+    Parameters
+    ----------
+    given : str, float or Quantity
+        Text of the form ``NUMBER UNIT``, a bare number, which is SI, or a Quantity of any registry.
+    unit : str
+        The SI unit, "" for a ratio.
+
+    Returns
+    -------
+    float
+        The value [the unit].
+
+    Raises
+    ------
+    InputError
+        If it is not of that form, not of that dimension, or not finite.
+    """
+    if isinstance(given, str):
+        value, half = _parse(given, unit)
+        if half:
+            raise _refused(given, unit, "this field takes one value, without a tolerance")
+        return _floated(value, given, unit)
+    if _is_number(given):
+        return _plain(given, unit)
+    if isinstance(given, HasUnits):
+        return _quantity(given, unit)
+    raise _refused(given, unit)
+
+
+def spread(given: object, unit: str) -> MinTypMax:
+    """Return what was given as a least, typical and largest SI value.
+
+    Parameters
+    ----------
+    given : str, float, Quantity, tuple, mapping or MinTypMax
+        One exact value, text with a tolerance ("120 ohm +/- 1 %"), or (min, typ, max) with None for what the
+        datasheet does not say; a mapping has the keys min, typ and max.
+    unit : str
+        The SI unit, "" for a ratio.
+
+    Returns
+    -------
+    MinTypMax
+        The values [the unit].
+
+    Raises
+    ------
+    InputError
+        If a member is not of the form or the dimension wanted, or the members are out of order.
+    """
+    if isinstance(given, MinTypMax):
+        return given
+    if isinstance(given, str):
+        value, half = _parse(given, unit)
+        low, typical, high = (_floated(v, given, unit) for v in (value - half, value, value + half))
+        return MinTypMax(min=low, typ=typical, max=high)
+    members = _members(given, unit)
+    if members is None:
+        value_si = si(given, unit)
+        return MinTypMax(min=value_si, typ=value_si, max=value_si)
+    values = [None if member is None else si(member, unit) for member in members]
+    try:
+        return MinTypMax(min=values[0], typ=values[1], max=values[2])
+    except InputError as error:
+        problem = error.problems[0]
+        raise InputError(Problem("", _quoted(given), problem.wanted)) from None
+
+
+def _members(given: object, unit: str) -> tuple[object, object, object] | None:
+    if isinstance(given, Mapping):
+        foreign = sorted(set(map(str, given)) - {"min", "typ", "max"})
+        if foreign:
+            raise _refused(given, unit, f"the keys are min, typ and max, not {foreign[0]}")
+        return given.get("min"), given.get("typ"), given.get("max")
+    if isinstance(given, tuple | list):
+        if len(given) != 3:
+            raise _refused(given, unit, "a triple is (min, typ, max)")
+        return given[0], given[1], given[2]
+    return None
+
+
+# --- one named converter per unit and form: type checkers read only these --------------------------------
+
+def metres(given: Given) -> float:
+    """Read a length [m]."""
+    return si(given, "m")
+
+
+def optional_metres(given: Given | None) -> float | None:
+    """Read a length or None [m]."""
+    return None if given is None else si(given, "m")
+
+
+def optional_volts(given: Given | None) -> float | None:
+    """Read a voltage or None [V]."""
+    return None if given is None else si(given, "V")
+
+
+def optional_ratio(given: Given | None) -> float | None:
+    """Read a ratio or None [-]."""
+    return None if given is None else si(given, "")
+
+
+def optional_amperes(given: Given | None) -> float | None:
+    """Read a current or None [A]."""
+    return None if given is None else si(given, "A")
+
+
+def optional_ohms(given: Given | None) -> float | None:
+    """Read a resistance or None [ohm]."""
+    return None if given is None else si(given, "ohm")
+
+
+def optional_watts(given: Given | None) -> float | None:
+    """Read a power or None [W]."""
+    return None if given is None else si(given, "W")
+
+
+def optional_radians(given: Given | None) -> float | None:
+    """Read an angle or None [rad]."""
+    return None if given is None else si(given, "rad")
+
+
+def optional_bits_per_second(given: Given | None) -> float | None:
+    """Read a data rate or None [bit/s]."""
+    return None if given is None else si(given, "bit/s")
+
+
+def optional_volts_per_second(given: Given | None) -> float | None:
+    """Read a slew rate or None [V/s]."""
+    return None if given is None else si(given, "V/s")
+
+
+def ohms_spread(given: GivenSpread) -> MinTypMax:
+    """Read a resistance with its limits [ohm]."""
+    return spread(given, "ohm")
+
+
+def optional_ohms_spread(given: GivenSpread | None) -> MinTypMax | None:
+    """Read a resistance with its limits, or None [ohm]."""
+    return None if given is None else spread(given, "ohm")
+
+
+def optional_ohms_per_metre_spread(given: GivenSpread | None) -> MinTypMax | None:
+    """Read a resistance per length with its limits, or None [ohm/m]."""
+    return None if given is None else spread(given, "ohm/m")
+
+
+def optional_volts_spread(given: GivenSpread | None) -> MinTypMax | None:
+    """Read a voltage with its limits, or None [V]."""
+    return None if given is None else spread(given, "V")
+
+
+def optional_seconds_spread(given: GivenSpread | None) -> MinTypMax | None:
+    """Read a time with its limits, or None [s]."""
+    return None if given is None else spread(given, "s")
+
+
+def optional_farads_spread(given: GivenSpread | None) -> MinTypMax | None:
+    """Read a capacitance with its limits, or None [F]."""
+    return None if given is None else spread(given, "F")
+
+
+def optional_farads_per_metre_spread(given: GivenSpread | None) -> MinTypMax | None:
+    """Read a capacitance per length with its limits, or None [F/m]."""
+    return None if given is None else spread(given, "F/m")
+
+
+def optional_ratio_spread(given: GivenSpread | None) -> MinTypMax | None:
+    """Read a ratio with its limits, or None [-]."""
+    return None if given is None else spread(given, "")
+
+
+def optional_kelvins_spread(given: GivenSpread | None) -> MinTypMax | None:
+    """Read a temperature with its limits, or None [K]; text may say degC."""
+    return None if given is None else spread(given, "K")
+
+
+UNITS_OF: dict[Callable[[Any], Any], str] = {
+    metres: "m", optional_metres: "m", optional_volts: "V", optional_ratio: "", optional_amperes: "A",
+    optional_ohms: "ohm", optional_watts: "W", optional_radians: "rad", optional_bits_per_second: "bit/s",
+    optional_volts_per_second: "V/s", ohms_spread: "ohm", optional_ohms_spread: "ohm",
+    optional_ohms_per_metre_spread: "ohm/m", optional_volts_spread: "V", optional_seconds_spread: "s",
+    optional_farads_spread: "F", optional_farads_per_metre_spread: "F/m", optional_ratio_spread: "",
+    optional_kelvins_spread: "K",
+}  # fmt: skip
+
+
+# --- writing and viewing ---------------------------------------------------------------------------------
+
+_T = TypeVar("_T")
+
+
+def text_of(value: float, unit: str) -> str | float:
+    """Return an SI float as text that reads back to the same float; a ratio stays a bare number.
+
+    Parameters
+    ----------
+    value : float
+        The figure [the unit].
+    unit : str
+        The SI unit, "" for a ratio.
+
+    Returns
+    -------
+    str or float
+        The text, such as "120.0 ohm" [-].
+    """
+    return f"{value!r} {unit}" if unit else value
+
+
+class Quantities:
+    """The view `.q`: attributes that carry a unit, as Quantities of pint's application registry."""
+
+    __slots__ = ("_of", "_units")
+
+    def __init__(self, of: object, units: Mapping[str, str]) -> None:
+        self._of = of
+        self._units = units
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("_"):
+            raise AttributeError(name)
+        if name not in self._units:
+            known = ", ".join(sorted(self._units)) or "none"
+            raise AttributeError(f"{type(self._of).__name__}.q has no {name!r}; with a unit are: {known}")
+        return _as_quantity(getattr(self._of, name), self._units[name])
+
+    def __dir__(self) -> list[str]:
+        return sorted(self._units)
+
+
+def _as_quantity(value: Any, unit: str) -> Any:
+    if value is None:
+        return None
+    members = dict.fromkeys(getattr(value, "__bounded_fields__", ()), unit)
+    if isinstance(value, MinTypMax):
+        members = {"min": unit, "typ": unit, "max": unit, "nominal": unit}
+    if members:
+        return Quantities(value, members)
+    # asked at each use, so that the view follows a registry that a user makes the application registry
+    registry: Any = pint.get_application_registry()  # type: ignore[no-untyped-call]
+    return registry.Quantity(value, unit)
