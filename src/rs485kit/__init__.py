@@ -36,6 +36,21 @@ _ROOMS = {
     "Transceiver": "model",
     "Waiver": "model",
     "daisy_chain": "model",
+    "Analyses": "memo",
+    "as_analysis": "memo",
+    "Finding": "rules",
+    "Place": "rules",
+    "Rule": "rules",
+    "rule": "rules",
+    "parameter": "rules",
+    "at_least": "rules",
+    "at_most": "rules",
+    "unknown": "rules",
+    "check": "checking",
+    "Report": "report",
+    "analysis": "analysis",
+    "catalogue": "catalogue",
+    "formulas": "formulas",
 }
 
 if TYPE_CHECKING:
@@ -59,6 +74,21 @@ if TYPE_CHECKING:
     from rs485kit.model import Waiver as Waiver
     from rs485kit.model import daisy_chain as daisy_chain
     from rs485kit.units import MinTypMax as MinTypMax
+    from rs485kit.memo import Analyses as Analyses
+    from rs485kit.memo import as_analysis as as_analysis
+    from rs485kit.rules import Finding as Finding
+    from rs485kit.rules import Place as Place
+    from rs485kit.rules import Rule as Rule
+    from rs485kit.rules import rule as rule
+    from rs485kit.rules import parameter as parameter
+    from rs485kit.rules import at_least as at_least
+    from rs485kit.rules import at_most as at_most
+    from rs485kit.rules import unknown as unknown
+    from rs485kit.checking import check as check
+    from rs485kit.report import Report as Report
+    from rs485kit import analysis as analysis
+    from rs485kit import catalogue as catalogue
+    from rs485kit import formulas as formulas
 else:
 
     def __getattr__(name):

@@ -57,14 +57,14 @@ def check(
     day = today or datetime.date.today()
     every = (*built_in(), *_own(rules))
     chosen = _chosen(every, judgement)
+    for rule in every:
+        rule.values(judgement.settings_of(rule.name))
     found: list[Finding] = []
     idle: list[str] = []
     errors: list[PluginError] = []
     for rule in chosen:
         try:
             findings = _run(rule, analyses, judgement)
-        except InputError:
-            raise
         except Exception as error:
             # containment: one rule that raises must not take the report or the host with it
             errors.append(PluginError(name=rule.name, cause=f"{type(error).__name__}: {error}"))
@@ -111,16 +111,17 @@ def _covers(pattern: str, name: str) -> bool:
 
 
 def _refuse_strange_rule(place: str, name: str, names: list[str], wanted: str) -> None:
-    near = tuple(difflib.get_close_matches(name, names, n=3))
+    near = tuple(difflib.get_close_matches(name, [*names, *sorted({each.split(".")[0] for each in names})], n=3))
     raise InputError(Problem(place, f'"{name}"', wanted, str(UnknownNameError("rule", name, near))))
 
 
 def _chosen(rules: tuple[Rule, ...], policy: Policy) -> tuple[Rule, ...]:
     """Return the rules that the policy wants, after refusing names that no rule bears."""
     names = [rule.name for rule in rules]
-    for pattern in (*policy.select, *policy.skip):
-        if not any(_covers(pattern, name) for name in names):
-            _refuse_strange_rule("policy", pattern, names, "the name of a rule, or its beginning up to a dot")
+    for place, patterns in (("policy.select", policy.select), ("policy.skip", policy.skip)):
+        for pattern in patterns:
+            if not any(_covers(pattern, name) for name in names):
+                _refuse_strange_rule(place, pattern, names, "the name of a rule, or its beginning up to a dot")
     for name, _ in policy.settings:
         if name not in names:
             _refuse_strange_rule("policy.settings", name, names, "the name of a rule")
@@ -150,6 +151,10 @@ def _refuse_strange_place(rule: Rule, where: Place, bus: Bus) -> None:
     strange = [name for name in where.names if name not in known]
     if strange:
         raise RuleError(rule.name, f'it gave a finding at {where}, but the bus has no "{strange[0]}"')
+    if where.kind == "segment" and not any({each.start, each.end} == set(where.names) for each in bus.segments):
+        raise RuleError(rule.name, f"it gave a finding at {where}, but no segment joins the two")
+    if where.kind == "barrier" and bus.node(where.names[0]).barrier is None:
+        raise RuleError(rule.name, f"it gave a finding at {where}, but that node has no barrier")
 
 
 def _matches(waiver: Waiver, found: Finding) -> bool:

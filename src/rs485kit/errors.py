@@ -5,6 +5,16 @@ sends errors back that way). This module imports nothing.
 """
 
 
+def shown(value: object) -> str:
+    """Return a value as text short enough for an error message."""
+    try:
+        text = repr(value)
+    except Exception:
+        # an integer of thousands of digits has no text, and a foreign object may have none either
+        return f"a value of type {type(value).__name__}"
+    return text if len(text) <= 80 else text[:77] + "..."
+
+
 class Rs485kitError(Exception):
     """Base of every error that the library raises on purpose."""
 
@@ -34,7 +44,8 @@ class Problem:
         return Problem, (self.place, self.given, self.wanted, self.cure, self.line)
 
     def __str__(self) -> str:
-        where = f"{self.place} (line {self.line})" if self.line is not None else self.place
+        line = "" if self.line is None else f"line {self.line}"
+        where = f"{self.place} ({line})" if self.place and line else self.place or line
         text = f"{where}: " if where else ""
         text += f"given {self.given}, wanted {self.wanted}"
         return f"{text}; {self.cure}" if self.cure else text

@@ -92,7 +92,7 @@ def as_analysis(
         signature = inspect.signature(function)
 
         @functools.wraps(function)
-        def analysis(subject: Bus | Analyses, *args: P.args, **kwargs: P.kwargs) -> R:
+        def analysis(subject: Bus | Analyses, /, *args: P.args, **kwargs: P.kwargs) -> R:
             analyses = subject if isinstance(subject, Analyses) else Analyses(subject)
             bound = signature.bind(analyses, *args, **kwargs)
             bound.apply_defaults()

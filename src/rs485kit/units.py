@@ -19,7 +19,7 @@ import attrs
 import pint
 from pint.util import UnitsContainer
 
-from rs485kit.errors import InputError, Problem
+from rs485kit.errors import InputError, Problem, shown
 
 
 @runtime_checkable
@@ -51,10 +51,11 @@ class MinTypMax:
             value = getattr(self, name)
             if value is None:
                 continue
-            if not _is_number(value) or not math.isfinite(value):
-                raise InputError(Problem(f"MinTypMax.{name}", repr(value), "a finite number in SI units, or None"))
-            object.__setattr__(self, name, float(value))
-            known.append(float(value))
+            number = _float(value) if _is_number(value) else math.nan
+            if not math.isfinite(number):
+                raise InputError(Problem(f"MinTypMax.{name}", shown(value), "a finite number in SI units, or None"))
+            object.__setattr__(self, name, number)
+            known.append(number)
         if not known:
             raise InputError(Problem("MinTypMax", "no figure", "at least one of min, typ and max"))
         if known != sorted(known):
@@ -179,12 +180,8 @@ def _factor(unit: UnitsContainer, wanted: str) -> Fraction | None:
         return None
 
 
-def _quoted(given: object) -> str:
-    text = repr(given)
-    return text if len(text) <= 80 else text[:77] + "..."
-
-
-def _wanted(unit: str) -> str:
+def wanted(unit: str) -> str:
+    """Say what a figure of that unit takes, for an error."""
     example = _EXAMPLES.get(unit)
     form = f'a number, one space and a unit convertible to {unit or "a bare ratio"}'
     form += f', such as "{example}"' if example else ""
@@ -192,7 +189,7 @@ def _wanted(unit: str) -> str:
 
 
 def _refused(given: object, unit: str, cure: str = "") -> InputError:
-    return InputError(Problem("", _quoted(given), _wanted(unit), cure))
+    return InputError(Problem("", shown(given), wanted(unit), cure))
 
 
 def _cure(text: str, unit: str) -> str:
@@ -259,8 +256,16 @@ def _is_number(given: object) -> bool:
     return isinstance(given, numbers.Real) and not isinstance(given, bool)
 
 
+def _float(given: Any) -> float:
+    """Return a number as a float; one too large for a float is infinite."""
+    try:
+        return float(given)
+    except OverflowError:
+        return math.inf
+
+
 def _plain(given: Any, unit: str) -> float:
-    value = float(given)
+    value = _float(given)
     if not math.isfinite(value):
         raise _refused(given, unit, "the figure must be finite")
     return value
@@ -356,7 +361,7 @@ def spread(given: object, unit: str) -> MinTypMax:
         return MinTypMax(min=values[0], typ=values[1], max=values[2])
     except InputError as error:
         problem = error.problems[0]
-        raise InputError(Problem("", _quoted(given), problem.wanted)) from None
+        raise InputError(Problem("", shown(given), problem.wanted)) from None
 
 
 def _members(given: object, unit: str) -> tuple[object, object, object] | None:
@@ -526,7 +531,7 @@ class Quantities:
 def _as_quantity(value: Any, unit: str) -> Any:
     if value is None:
         return None
-    members = dict.fromkeys(getattr(value, "__bounded_fields__", ()), unit)
+    members = dict.fromkeys(getattr(value, "dimensioned_parts", ()), unit)
     if isinstance(value, MinTypMax):
         members = {"min": unit, "typ": unit, "max": unit, "nominal": unit}
     if members:

@@ -61,6 +61,17 @@ def optional_resistance(name: str, value: object) -> Argument:
     return Argument(name, value, "ohm", SMALLEST, LARGEST, wanted, optional=True)
 
 
+def loads(
+    termination: Numbers | None, pair_load: Numbers | None, line_load: Numbers | None
+) -> tuple[Argument, Argument, Argument]:
+    """Return the three ways in which a lumped bus loads its bias, each of which may be absent."""
+    return (
+        optional_resistance("termination", termination),
+        optional_resistance("pair_load", pair_load),
+        optional_resistance("line_load", line_load),
+    )
+
+
 def within(name: str, value: object, unit: str, lower: float, upper: float, *, cure: str = "") -> Argument:
     """Return an argument that must lie between two bounds."""
     return Argument(name, value, unit, lower, upper, f"a number from {lower:.9g} to {upper:.9g}", cure)
@@ -155,7 +166,9 @@ def _refuse_shapes(function: str, given: Sequence[Argument], arrays: Sequence[Ar
         pairs = zip(given, arrays, strict=True)
         shapes = ", ".join(f"{argument.name} {array.shape}" for argument, array in pairs if array.ndim)
         wanted = "arrays of one shape, or shapes that broadcast"
-        problem = Problem(function, f"arrays of the shapes {shapes}", wanted, "give one number where one value serves all")
+        problem = Problem(
+            function, f"arrays of the shapes {shapes}", wanted, "give one number where one value serves all"
+        )
         raise InputError(problem) from None
 
 

@@ -1,12 +1,10 @@
-"""Failsafe bias as one lumped network: the idle level, the legs for a wanted level, active terminators, heat.
+"""Failsafe bias as one lumped network: idle level, current, active terminators, heat.
 
 Idle voltages are those of the pulled-up line less the pulled-down line, whatever letters a part prints at its pins.
 "Lumped" leaves the cable's resistance out: on a long pair the level at the far end is lower (see `far_voltage`).
 """
 
-from typing import Literal, TypeAlias
-
-import numpy as np
+from typing import Literal, TypeAlias, get_args
 
 from rs485kit.formulas._arguments import (
     Argument,
@@ -15,16 +13,15 @@ from rs485kit.formulas._arguments import (
     Numbers,
     answer,
     arguments,
+    loads,
     number,
     optional_resistance,
     positive,
-    refuse,
     refuse_choice,
 )
 
 SupplyState: TypeAlias = Literal["on", "open", "low"]
 """How the supply of an active terminator stands: on, its pin open, or its pin held at the common."""
-_SUPPLY_STATES = ("on", "open", "low")
 
 
 def idle_voltage(
@@ -86,12 +83,12 @@ def idle_voltage(
     >>> round(idle_voltage(5.0, 510.0, 510.0, termination=60.0), 6)
     0.277778
     >>> round(idle_voltage(5.0, 510.0, 510.0, termination=60.0, line_load=375.0), 4)
-    0.2582
+    0.2583
     """
     supply, pull_up, pull_down, termination, pair_load, line_load, line_source = arguments(
         "idle_voltage",
         *_legs(supply, pull_up, pull_down),
-        *_loads(termination, pair_load, line_load),
+        *loads(termination, pair_load, line_load),
         number("line_source", line_source, "V"),
     )
     across = 1.0 / termination + 1.0 / pair_load
@@ -155,228 +152,121 @@ def bias_current(
     return answer(supply * across / ((pull_up + pull_down) * across + 1.0))
 
 
-def largest_bias(
-    supply: Numbers,
-    idle_voltage: Numbers,
-    *,
-    termination: Numbers | None = None,
-    pair_load: Numbers | None = None,
-    line_load: Numbers | None = None,
+def active_idle_voltage(
+    supply: Numbers, pull_up: Numbers, across: Numbers, pull_down: Numbers, *, far_supply: SupplyState = "on"
 ) -> FloatOrArray:
-    """Largest equal bias legs that hold a wanted idle level on given terminators.
+    """Idle level between two equal active terminators, of which one may have lost its supply.
 
     Parameters
     ----------
     supply : float or array
-        Rail of the pull-up against the common of the pull-down [V]
-    idle_voltage : float or array
-        Idle level wanted [V]
-    termination : float, array or None
-        All terminators of the pair in parallel; None if there is none [ohm]
-    pair_load : float, array or None
-        Node inputs drawn as one resistor across the pair; None if they are not drawn so [ohm]
-    line_load : float, array or None
-        Node inputs drawn as one resistor from each line to a common source; None if not drawn so [ohm]
+        Rail of a terminator against its common [V]
+    pull_up : float or array
+        Resistor of each terminator from one line to its rail [ohm]
+    across : float or array
+        Resistor of each terminator across the pair [ohm]
+    pull_down : float or array
+        Resistor of each terminator from the other line to its common [ohm]
+    far_supply : {"on", "open", "low"}
+        The far terminator's supply: on, its pin open, or its pin held at the common [-]
 
     Returns
     -------
     float or array
-        Each of the two legs [ohm]
+        Pulled-up line less pulled-down line [V]
 
     Raises
     ------
     InputError
-        If a value is not positive, the idle level wanted is not below the supply, or nothing loads the pair.
+        If the supply or a resistance is not positive, or the state is none of the three.
 
     Notes
     -----
-    RB = (Vs / V - 1) / (1/Rl + 2/R), R of all that is across the pair in parallel. Both legs equal, so that the
-    source of the line loads drops out.
+    The network of `idle_voltage` with both terminators in parallel. Open: the far pull-up hangs loose while the far
+    pull-down stays. Low: the far pull-up becomes a second pull-down of its line, so that the pair of pull-ups works
+    as half the supply. At signal frequencies an open pin may still be tied to the common by its bypass capacitor.
 
     References
     ----------
-    Nodal analysis. Figures: checks bias-max-for-200mv, bias-rdm-510, bias-bb-32-nodes-no-termination.
+    PROFIBUS terminator 390/220/390; nodal analysis: checks profibus-idle-two-terminators,
+    profibus-idle-one-powered, profibus-idle-one-supply-at-zero.
 
     Examples
     --------
-    >>> from rs485kit.formulas import largest_bias, limits
-    >>> round(largest_bias(5.0, limits.RECEIVER_THRESHOLD, termination=60.0), 6)
-    720.0
-    >>> round(largest_bias(5.0, limits.RDM_IDLE_MINIMUM, termination=60.0), 3)
-    582.245
+    >>> from rs485kit.formulas import active_idle_voltage
+    >>> [round(active_idle_voltage(5.0, 390.0, 220.0, 390.0, far_supply=s), 3) for s in ("on", "open", "low")]
+    [1.1, 0.791, 0.55]
     """
-    function = "largest_bias"
-    supply, idle_voltage, *loads = arguments(
-        function, *_target(supply, idle_voltage), *_loads(termination, pair_load, line_load)
+    refuse_choice("active_idle_voltage", "far_supply", far_supply, get_args(SupplyState))
+    supply, pull_up, across, pull_down = arguments(
+        "active_idle_voltage",
+        positive("supply", supply, "V"),
+        positive("pull_up", pull_up, "ohm"),
+        positive("across", across, "ohm"),
+        positive("pull_down", pull_down, "ohm"),
     )
-    _refuse_level(function, supply, idle_voltage)
-    if termination is None and pair_load is None and line_load is None:
-        cure = "state termination, pair_load or line_load: without a load any bias holds the level"
-        raise InputError(Problem(function, "no load at all", "at least one load of the pair [ohm]", cure))
-    across, of_line = 1.0 / loads[0] + 1.0 / loads[1], 1.0 / loads[2]
-    return answer((supply / idle_voltage - 1.0) / (of_line + 2.0 * across))
+    up = 1.0 / pull_up if far_supply == "open" else 2.0 / pull_up
+    source = 0.5 * supply if far_supply == "low" else supply
+    return answer(_idle(source, up, 2.0 / pull_down, 2.0 / across, 0.0, 0.0))
 
 
-def matched_bias_conductance(
-    characteristic_impedance: Numbers, *, pair_load: Numbers | None = None, line_load: Numbers | None = None
-) -> FloatOrArray:
-    """Conductance that the legs of a matched, biased end work against.
+def bias_power(line_voltage: Numbers, bias: Numbers, rail_voltage: Numbers) -> FloatOrArray:
+    """Heat in one bias leg.
 
     Parameters
     ----------
-    characteristic_impedance : float or array
-        Characteristic impedance of the line, and its far terminator [ohm]
-    pair_load : float, array or None
-        Node inputs drawn as one resistor across the pair; None if they are not drawn so [ohm]
-    line_load : float, array or None
-        Node inputs drawn as one resistor from each line to a common source; None if not drawn so [ohm]
+    line_voltage : float or array
+        Voltage of its line [V]
+    bias : float or array
+        The leg [ohm]
+    rail_voltage : float or array
+        Voltage of its other end, against the same common [V]
 
     Returns
     -------
     float or array
-        Conductance, 0.036 S for 120 ohm and 32 unit loads [S]
+        Power in the leg [W]
 
     Raises
     ------
     InputError
-        If a resistance is not positive.
+        If a voltage is not finite or the resistance is not positive.
 
     Notes
     -----
-    G = 4/Z0 + 1/Rl + 2/Rp. Some application notes print the number 0.036 without saying what it is made of.
+    P = (V - Vr)^2 / R. At the ends of the common-mode range, +12 V for a pull-down and -7 V for a pull-up to 5 V, a
+    510 ohm leg takes more than a quarter-watt part may.
 
     References
     ----------
-    Check bias-0p036-is-4-over-z0-plus-1-over-375.
+    Ohm's law. Figure: check bias-resistor-power-at-cm-limits.
 
     Examples
     --------
-    >>> from rs485kit.formulas import matched_bias_conductance
-    >>> round(matched_bias_conductance(120.0, line_load=375.0), 9)
-    0.036
+    >>> from rs485kit.formulas import bias_power
+    >>> round(bias_power(12.0, 510.0, 0.0) * 1e3, 3)
+    282.353
     """
-    characteristic_impedance, pair_load, line_load = arguments(
-        "matched_bias_conductance", *_matched(characteristic_impedance, pair_load, line_load)
+    line_voltage, bias, rail_voltage = arguments(
+        "bias_power",
+        number("line_voltage", line_voltage, "V"),
+        positive("bias", bias, "ohm"),
+        number("rail_voltage", rail_voltage, "V"),
     )
-    return answer(_matched_conductance(characteristic_impedance, pair_load, line_load))
+    return answer((line_voltage - rail_voltage) ** 2 / bias)
 
 
-def matched_bias(
-    supply: Numbers,
-    idle_voltage: Numbers,
-    characteristic_impedance: Numbers,
-    *,
-    pair_load: Numbers | None = None,
-    line_load: Numbers | None = None,
-) -> FloatOrArray:
-    """Equal bias legs for a wanted idle level if the terminator beside them is trimmed to keep the match.
-
-    Parameters
-    ----------
-    supply : float or array
-        Rail of the pull-up against the common of the pull-down [V]
-    idle_voltage : float or array
-        Idle level wanted [V]
-    characteristic_impedance : float or array
-        Characteristic impedance of the line, and its far terminator [ohm]
-    pair_load : float, array or None
-        Node inputs drawn as one resistor across the pair; None if they are not drawn so [ohm]
-    line_load : float, array or None
-        Node inputs drawn as one resistor from each line to a common source; None if not drawn so [ohm]
-
-    Returns
-    -------
-    float or array
-        Each of the two legs [ohm]
-
-    Raises
-    ------
-    InputError
-        If a value is not positive, the idle level wanted is not below the supply, or it asks for legs so small that
-        they alone load the end below the characteristic impedance.
-
-    Notes
-    -----
-    RB = Vs / (V (4/Z0 + 1/Rl + 2/Rp)). The terminator that goes with it is `near_termination`. It is the general
-    relation of `idle_voltage` with 1/R = 2/Z0 - 1/(2 RB).
-
-    References
-    ----------
-    SLYT324 and SLLA272, failsafe sections, from memory, verified by nodal analysis: check bias-ti-formula-528.
-
-    Examples
-    --------
-    >>> from rs485kit.formulas import matched_bias
-    >>> round(matched_bias(4.75, 0.25, 120.0, line_load=375.0), 2)
-    527.78
-    """
-    function = "matched_bias"
-    supply, idle_voltage, characteristic_impedance, pair_load, line_load = arguments(
-        function,
-        *_target(supply, idle_voltage),
-        *_matched(characteristic_impedance, pair_load, line_load),
+def _legs(supply: Numbers, pull_up: Numbers, pull_down: Numbers) -> tuple[Argument, Argument, Argument]:
+    return (
+        positive("supply", supply, "V"),
+        positive("pull_up", pull_up, "ohm"),
+        positive("pull_down", pull_down, "ohm"),
     )
-    _refuse_level(function, supply, idle_voltage)
-    bias = supply / (idle_voltage * _matched_conductance(characteristic_impedance, pair_load, line_load))
-    wanted = "an idle level that leaves both legs together above the characteristic impedance"
-    cure = "ask for less, or raise the supply"
-    refuse(function, "idle_voltage", 2.0 * bias <= characteristic_impedance, idle_voltage, "V", wanted, cure=cure)
-    return answer(bias)
 
 
-def plus_one_bias(
-    supply: Numbers,
-    idle_voltage: Numbers,
-    characteristic_impedance: Numbers,
-    *,
-    pair_load: Numbers | None = None,
-    line_load: Numbers | None = None,
-) -> FloatOrArray:
-    """Equal bias legs by a rule in circulation that misses its own target.
-
-    Parameters
-    ----------
-    supply : float or array
-        Rail of the pull-up against the common of the pull-down [V]
-    idle_voltage : float or array
-        Idle level that the rule aims at [V]
-    characteristic_impedance : float or array
-        Characteristic impedance of the line, and its far terminator [ohm]
-    pair_load : float, array or None
-        Node inputs drawn as one resistor across the pair; None if they are not drawn so [ohm]
-    line_load : float, array or None
-        Node inputs drawn as one resistor from each line to a common source; None if not drawn so [ohm]
-
-    Returns
-    -------
-    float or array
-        Each of the two legs by that rule [ohm]
-
-    Raises
-    ------
-    InputError
-        If a value is not positive or the idle level is not below the supply.
-
-    Notes
-    -----
-    RB = (Vs / V + 1) / (4/Z0 + 1/Rl + 2/Rp). The "+ 1" has no counterpart in the network: aiming at 300 mV from
-    3.3 V it gives 275 mV. Here to recognise a design that was made by it; `matched_bias` is the one to design by.
-
-    References
-    ----------
-    TB509 as quoted second hand: checks bias-renesas-as-quoted, bias-renesas-as-quoted-result.
-
-    Examples
-    --------
-    >>> from rs485kit.formulas import plus_one_bias
-    >>> round(plus_one_bias(3.3, 0.3, 120.0, line_load=375.0), 2)
-    333.33
-    """
-    function = "plus_one_bias"
-    supply, idle_voltage, characteristic_impedance, pair_load, line_load = arguments(
-        function,
-        *_target(supply, idle_voltage),
-        *_matched(characteristic_impedance, pair_load, line_load),
-    )
-    _refuse_level(function, supply, idle_voltage)
-    return answer((supply / idle_voltage + 1.0) / _matched_conductance(characteristic_impedance, pair_load, line_load))
+def _idle(
+    supply: Array, up: Array, down: Array, across: Array, line: Array | float, line_source: Array | float
+) -> Array:
+    """Solve the two nodes; all but the first and last argument are conductances."""
+    driven = up * (down + line) * supply + line * (down - up) * line_source
+    return driven / ((up + line) * (down + line) + across * (up + down + 2.0 * line))

@@ -45,16 +45,21 @@ UNIT_LOADS: Final = 32.0
 COMMON_MODE_TEST_TERMINATION: Final = 60.0
 COMMON_MODE_TEST_LINE_LOAD: Final = 375.0
 
-# Modbus over serial line, V1.02, 3.4.6: bias legs, and the devices that a biased line gives up.
+# Modbus over serial line, V1.02, 3.4.6: bias legs, their rail, and the devices that a biased line gives up.
+MODBUS_BIAS_SUPPLY: Final = 5.0
 MODBUS_BIAS_MINIMUM: Final = 450.0
 MODBUS_BIAS_MAXIMUM: Final = 650.0
 MODBUS_DEVICES_GIVEN_UP: Final = 4
-# The same, 3.4.3: trunk at up to 9600 bit/s on AWG 26 or thicker, one derivation, and the share of a tap of n ports.
+# The same, 3.4.3: the trunk, the rate up to which and the thinnest gauge on which it may be that long, one derivation,
+# and the length that the stubs of one tap share.
 MODBUS_TRUNK_LENGTH: Final = 1000.0
+MODBUS_TRUNK_RATE: Final = 9600.0
+MODBUS_TRUNK_GAUGE: Final = 26
 MODBUS_STUB_LENGTH: Final = 20.0
 MODBUS_TAP_LENGTH: Final = 40.0
 
-# RDM (E1.20) as its users quote it: idle level at the least, and the tolerance of the near-end termination.
+# RDM (E1.20) as its users quote it: idle level at the least; the near-end termination and its tolerance.
+RDM_TERMINATION: Final = 120.0
 RDM_IDLE_MINIMUM: Final = 0.245
 RDM_TERMINATION_TOLERANCE: Final = 0.10
 

@@ -1,4 +1,4 @@
-"""Resistors by themselves: side by side, at the edge of their tolerance, the current they take."""
+"""Resistors by themselves: side by side, at the edge of their tolerance, the current and the heat they take."""
 
 from rs485kit.formulas._arguments import FloatOrArray, Numbers, answer, arguments, number, positive, within
 
@@ -159,5 +159,87 @@ def load_current(voltage: Numbers, resistance: Numbers) -> FloatOrArray:
     >>> load_current(1.5, 60.0)
     0.025
     """
-    voltage, resistance = arguments("load_current", number("voltage", voltage, "V"), positive("resistance", resistance, "ohm"))
+    voltage, resistance = arguments(
+        "load_current", number("voltage", voltage, "V"), positive("resistance", resistance, "ohm")
+    )
     return answer(voltage / resistance)
+
+
+def resistor_power(voltage: Numbers, resistance: Numbers) -> FloatOrArray:
+    """Heat in a resistor under a voltage.
+
+    Parameters
+    ----------
+    voltage : float or array
+        Voltage across it, RMS if it alternates [V]
+    resistance : float or array
+        The resistor [ohm]
+
+    Returns
+    -------
+    float or array
+        Power [W]
+
+    Raises
+    ------
+    InputError
+        If the voltage is not finite or the resistance is not positive.
+
+    Notes
+    -----
+    P = V^2 / R.
+
+    References
+    ----------
+    Ohm's law. Figures: check termination-power.
+
+    Examples
+    --------
+    >>> from rs485kit.formulas import resistor_power
+    >>> round(resistor_power(1.5, 120.0) * 1e3, 6)
+    18.75
+    """
+    voltage, resistance = arguments(
+        "resistor_power", number("voltage", voltage, "V"), positive("resistance", resistance, "ohm")
+    )
+    return answer(voltage**2 / resistance)
+
+
+def current_power(current: Numbers, resistance: Numbers) -> FloatOrArray:
+    """Heat in a resistor that carries a current.
+
+    Parameters
+    ----------
+    current : float or array
+        Current through it, RMS if it alternates [A]
+    resistance : float or array
+        The resistor [ohm]
+
+    Returns
+    -------
+    float or array
+        Power [W]
+
+    Raises
+    ------
+    InputError
+        If the current is not finite or the resistance is not positive.
+
+    Notes
+    -----
+    P = I^2 R.
+
+    References
+    ----------
+    Ohm's law. Figures: checks cm-reference-100-ohm, cm-shield-bonded-both-ends, power-isolated-static-split.
+
+    Examples
+    --------
+    >>> from rs485kit.formulas import current_power
+    >>> round(current_power(0.035, 100.0) * 1e3, 6)
+    122.5
+    """
+    current, resistance = arguments(
+        "current_power", number("current", current, "A"), positive("resistance", resistance, "ohm")
+    )
+    return answer(current**2 * resistance)

@@ -194,7 +194,9 @@ def reflection_coefficient(resistance: Numbers, characteristic_impedance: Number
     >>> round(reflection_coefficient(171.6, 150.0), 6)
     0.067164
     """
-    resistance, characteristic_impedance = arguments("reflection_coefficient", *_on_line(resistance, characteristic_impedance))
+    resistance, characteristic_impedance = arguments(
+        "reflection_coefficient", *_on_line(resistance, characteristic_impedance)
+    )
     return answer((resistance - characteristic_impedance) / (resistance + characteristic_impedance))
 
 

@@ -197,9 +197,7 @@ def resistor_unit_loads_by_custom(
     return answer(unit_load_resistance / resistance)
 
 
-def input_resistance(
-    unit_loads: Numbers, *, unit_load_resistance: Numbers = UNIT_LOAD_RESISTANCE
-) -> FloatOrArray:
+def input_resistance(unit_loads: Numbers, *, unit_load_resistance: Numbers = UNIT_LOAD_RESISTANCE) -> FloatOrArray:
     """Resistance that stands for a number of unit loads.
 
     Parameters

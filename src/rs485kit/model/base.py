@@ -1,24 +1,21 @@
 """What every object of the model shares: naming errors by class and field, plausible ranges, and the view `.q`."""
 
 import re
+import unicodedata
 from collections.abc import Callable, Iterable
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, TypeGuard
 
 import attrs
 
 from rs485kit.errors import InputError, Problem
+from rs485kit.errors import shown as shown
 from rs485kit.units import UNITS_OF, MinTypMax, Quantities
 
 Validator: TypeAlias = Callable[[Any, "attrs.Attribute[Any]", Any], None]
 
 LONGEST_NAME = 100
+LONGEST_TEXT = 1000
 TAP_SUFFIX = ".tap"
-
-
-def shown(value: object) -> str:
-    """Return a value as text short enough for an error message."""
-    text = repr(value)
-    return text if len(text) <= 80 else text[:77] + "..."
 
 
 def named(cls: type, fields: list["attrs.Attribute[Any]"]) -> list["attrs.Attribute[Any]"]:
@@ -109,9 +106,23 @@ def within(low: float, high: float, *, above: bool = False) -> Validator:
 def is_name(instance: Any, attribute: "attrs.Attribute[Any]", value: Any) -> None:
     """Refuse what is no usable name."""
     if not isinstance(value, str) or not value or len(value) > LONGEST_NAME or value != value.strip():
-        raise refused(instance, attribute, value, f"a name of 1 to {LONGEST_NAME} characters without spaces at its ends")
+        wanted = f"a name of 1 to {LONGEST_NAME} characters without spaces at its ends"
+        raise refused(instance, attribute, value, wanted)
     if not value.isprintable():
         raise refused(instance, attribute, value, "a name of printable characters")
+
+
+def are_names(instance: Any, attribute: "attrs.Attribute[Any]", value: Any) -> None:
+    """Refuse a sequence in which something is no usable name."""
+    for item in value:
+        is_name(instance, attribute, item)
+
+
+def is_text(value: object) -> TypeGuard[str]:
+    """Return whether a value is text that a file can hold: no control character but line end and tab."""
+    if not isinstance(value, str) or len(value) > LONGEST_TEXT:
+        return False
+    return all(character in "\n\t" or unicodedata.category(character) not in ("Cc", "Cs") for character in value)
 
 
 def is_label(instance: Any, attribute: "attrs.Attribute[Any]", value: Any) -> None:

@@ -10,13 +10,17 @@ import attrs
 
 from rs485kit import units
 from rs485kit.errors import InputError, Problem, UnknownNameError
-from rs485kit.model.base import TAP_SUFFIX, is_label, optional_instance_of, refused, tuple_from, tuple_of
+from rs485kit.model.base import TAP_SUFFIX, is_label, optional_instance_of, refused, shown, tuple_from, tuple_of
 from rs485kit.model.judgement import Policy
 from rs485kit.model.parts import Cable
 from rs485kit.model.places import Barrier, Earth, Environment, Link, Node, Segment
 from rs485kit.units import Given
 
 _T = TypeVar("_T")
+
+# near names are sought for this many dangling references, among this many names: more would take minutes
+_OFFERS = 20
+_MOST_COMPARED = 2000
 
 
 def nodes_tuple(given: Node | Iterable[Node]) -> tuple[Node, ...]:
@@ -75,16 +79,18 @@ class Bus:
     def __attrs_post_init__(self) -> None:
         """Refuse doubled names and references to what is not there, all of them together."""
         problems = [*_doubled("nodes", self.nodes), *_doubled("earths", self.earths)]
-        known = [node.name for node in self.nodes]
-        for index, segment in enumerate(self.segments):
-            for end in ("start", "end"):
-                problems += _dangling(f"segments[{index}].{end}", getattr(segment, end), known, "node")
-        earths = [earth.name for earth in self.earths]
-        for node in self.nodes:
-            if node.earth is not None:
-                problems += _dangling(f'nodes["{node.name}"].earth', node.earth, earths, "earth")
+        nodes = {node.name: None for node in self.nodes}
+        earths = {earth.name: None for earth in self.earths}
+        references = [
+            (f"segments[{index}].{end}", getattr(segment, end), nodes, "node")
+            for index, segment in enumerate(self.segments)
+            for end in ("start", "end")
+        ]
+        references += [(f'nodes["{n.name}"].earth', n.earth, earths, "earth") for n in self.nodes if n.earth]
         if self.link is not None and self.link.controller is not None:
-            problems += _dangling("link.controller", self.link.controller, known, "node")
+            references.append(("link.controller", self.link.controller, nodes, "node"))
+        dangling = [reference for reference in references if reference[1] not in reference[2]]
+        problems += [_dangling(*reference, offer=index < _OFFERS) for index, reference in enumerate(dangling)]
         problems += _parallel(self.segments)
         if problems:
             raise InputError(*(problem.under("Bus") for problem in problems))
@@ -298,6 +304,7 @@ class Bus:
         UnknownNameError
             If there is no node of that name.
         """
+        _is("Bus.replace_node", node, Node)
         self.node(node.name)
         return attrs.evolve(self, nodes=tuple(node if old.name == node.name else old for old in self.nodes))
 
@@ -319,6 +326,7 @@ class Bus:
         UnknownNameError
             If no segment joins those two nodes.
         """
+        _is("Bus.replace_segment", segment, Segment)
         old = self.segment(segment.start, segment.end)
         return attrs.evolve(self, segments=tuple(segment if each is old else each for each in self.segments))
 
@@ -364,6 +372,7 @@ class Bus:
         UnknownNameError
             If a place is unknown.
         """
+        _is("Bus.with_node", node, Node)
         if (on is None) == (to is None) or (on is None) != (at is None) or (to is None) != (length is None):
             raise InputError(
                 Problem(
@@ -372,6 +381,8 @@ class Bus:
                 )
             )  # fmt: skip
         if on is not None and at is not None:
+            if isinstance(on, str) or len(on) != 2:
+                raise InputError(Problem("Bus.with_node on", shown(on), "the names of two neighbouring places"))
             return self._on_span(node, on, _length("Bus.with_node at", at), stub, cable)
         if stub is not None:
             raise InputError(Problem("Bus.with_node stub", repr(stub), "a stub on a span (on=, at=)"))
@@ -467,6 +478,11 @@ def _joined(place: str, name: str, around: list[tuple[str, Segment]]) -> Segment
     return attrs.evolve(first, start=start, end=end, length=first.length + second.length)
 
 
+def _is(place: str, given: object, kind: type) -> None:
+    if not isinstance(given, kind):
+        raise InputError(Problem(place, shown(given), f"a {kind.__name__}"))
+
+
 def _length(place: str, given: Given) -> float:
     try:
         return units.metres(given)
@@ -475,7 +491,7 @@ def _length(place: str, given: Given) -> float:
 
 
 def _found(kind: str, name: str, among: dict[str, _T]) -> _T:
-    if name in among:
+    if isinstance(name, str) and name in among:
         return among[name]
     raise UnknownNameError(kind, str(name), tuple(difflib.get_close_matches(str(name), among, n=3)))
 
@@ -490,12 +506,10 @@ def _doubled(field: str, items: tuple[Node, ...] | tuple[Earth, ...]) -> list[Pr
     return problems
 
 
-def _dangling(place: str, name: str, known: list[str], kind: str) -> list[Problem]:
-    if name in known:
-        return []
-    near = difflib.get_close_matches(name, known, n=2)
+def _dangling(place: str, name: str, known: dict[str, None], kind: str, *, offer: bool) -> Problem:
+    near = difflib.get_close_matches(name, known, n=2) if offer and len(known) <= _MOST_COMPARED else []
     cure = f"did you mean {' or '.join(near)}?" if near else f"add the {kind}, or correct the name"
-    return [Problem(place, f'"{name}"', f"the name of a {kind} of the bus", cure)]
+    return Problem(place, f'"{name}"', f"the name of a {kind} of the bus", cure)
 
 
 def _parallel(segments: tuple[Segment, ...]) -> list[Problem]:

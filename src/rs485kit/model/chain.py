@@ -71,7 +71,7 @@ def daisy_chain(
     InputError
         If a sequence has the wrong length, positions do not rise, or a figure is wrong.
     """
-    devices = tuple(nodes)
+    devices = _devices(nodes)
     spans = _spans(devices, spacing, positions)
     cables = _each("cable", cable, len(devices) - 1)
     stubs = _stub_lengths(devices, stub)
@@ -94,6 +94,14 @@ def daisy_chain(
         name=name, nodes=(*devices, *taps), segments=tuple(segments), earths=tuple(earths), link=link,
         environment=environment, policy=policy,
     )  # fmt: skip
+
+
+def _devices(nodes: Iterable[Node]) -> tuple[Node, ...]:
+    devices: tuple[Any, ...] = tuple(nodes) if isinstance(nodes, Iterable) else (nodes,)
+    for device in devices:
+        if not isinstance(device, Node):
+            raise InputError(Problem("daisy_chain nodes", shown(device), "Node objects"))
+    return devices
 
 
 def _spans(

@@ -1,13 +1,24 @@
 """Judgement, as opposed to fact: which rules run, with which settings, and what is waived and why."""
 
 import datetime
+import math
 from collections.abc import Iterable, Mapping
 from typing import Any, TypeAlias
 
 import attrs
 
 from rs485kit.errors import InputError, Problem
-from rs485kit.model.base import is_flag, is_name, refused, shown, tuple_of
+from rs485kit.model.base import (
+    LONGEST_TEXT,
+    are_names,
+    is_flag,
+    is_name,
+    is_text,
+    refused,
+    shown,
+    tuple_from,
+    tuple_of,
+)
 
 Value: TypeAlias = str | float | bool
 Settings: TypeAlias = tuple[tuple[str, tuple[tuple[str, Value], ...]], ...]
@@ -17,34 +28,61 @@ def names_tuple(given: str | Iterable[str] | None) -> tuple[str, ...]:
     """Read none, one or several names [-]."""
     if given is None:
         return ()
-    if isinstance(given, str):
-        return (given,)
-    return tuple(given)
+    return (given,) if isinstance(given, str) else _items(given, "names")
 
 
 def pairs_tuple(given: Iterable[Iterable[str]]) -> tuple[tuple[str, str], ...]:
     """Read pairs of names [-]."""
-    pairs = tuple(tuple(pair) for pair in given)
-    for pair in pairs:
-        if len(pair) != 2 or not all(isinstance(name, str) for name in pair):
-            raise InputError(Problem("", shown(pair), "a pair of names"))
-    return tuple((pair[0], pair[1]) for pair in pairs)
+    result = []
+    for item in _items(given, "pairs of names"):
+        pair = _items(item, "a pair of names")
+        if len(pair) != 2 or not all(_is_key(name) for name in pair):
+            raise InputError(Problem("", shown(item), "a pair of names"))
+        result.append((pair[0], pair[1]))
+    return tuple(result)
 
 
 def settings_tuple(given: Mapping[str, Mapping[str, Value]] | Settings) -> Settings:
     """Read settings by rule and parameter, and keep them sorted and hashable [-]."""
-    rules = given.items() if isinstance(given, Mapping) else given
     result = []
-    for rule, values in rules:
-        if not isinstance(values, Mapping | tuple):
-            raise InputError(Problem(f'Policy.settings["{rule}"]', shown(values), "a table of parameters"))
-        items = values.items() if isinstance(values, Mapping) else values
+    for rule, values in _table(given, "Policy.settings", "a table of rules"):
+        items = _table(values, f'Policy.settings["{rule}"]', "a table of parameters")
         for name, value in items:
-            if not isinstance(value, str | int | float | bool):
+            if not _is_value(value):
                 place = f'Policy.settings["{rule}"].{name}'
-                raise InputError(Problem(place, shown(value), "text with a unit, a number, or true or false"))
-        result.append((rule, tuple(sorted(items))))
-    return tuple(sorted(result))
+                raise InputError(Problem(place, shown(value), "text with a unit, a finite number, or true or false"))
+        result.append((rule, tuple(items)))
+    return tuple(result)
+
+
+def _is_value(value: object) -> bool:
+    if isinstance(value, int | float):
+        try:
+            return math.isfinite(value)
+        except OverflowError:
+            return False
+    return is_text(value)
+
+
+def _table(given: object, place: str, wanted: str) -> list[tuple[str, Any]]:
+    """Return a mapping, or a tuple of pairs, as pairs sorted by name; each name once."""
+    items = list(given.items()) if isinstance(given, Mapping) else list(_items(given, wanted, place))
+    for item in items:
+        if not isinstance(item, tuple) or len(item) != 2 or not _is_key(item[0]):
+            raise InputError(Problem(place, shown(item), f"{wanted}, by name"))
+    if len({name for name, _ in items}) < len(items):
+        raise InputError(Problem(place, shown(given), "each name once"))
+    return sorted(items, key=lambda item: item[0])
+
+
+def _is_key(name: object) -> bool:
+    return isinstance(name, str) and bool(name) and is_text(name)
+
+
+def _items(given: object, wanted: str, place: str = "") -> tuple[Any, ...]:
+    if isinstance(given, Iterable) and not isinstance(given, str | bytes | Mapping):
+        return tuple(given)
+    raise InputError(Problem(place, shown(given), wanted))
 
 
 def last_day(given: datetime.date | str | None) -> datetime.date | None:
@@ -81,9 +119,9 @@ class Waiver:
 
     rule: str = attrs.field(validator=is_name)
     reason: str = attrs.field()
-    nodes: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=tuple_of(str))
-    barriers: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=tuple_of(str))
-    earths: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=tuple_of(str))
+    nodes: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=are_names)
+    barriers: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=are_names)
+    earths: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=are_names)
     segments: tuple[tuple[str, str], ...] = attrs.field(default=(), converter=pairs_tuple)
     paths: tuple[tuple[str, str], ...] = attrs.field(default=(), converter=pairs_tuple)
     bus: bool = attrs.field(default=False, validator=is_flag)
@@ -91,8 +129,8 @@ class Waiver:
 
     @reason.validator
     def _has_reason(self, attribute: "attrs.Attribute[Any]", value: object) -> None:
-        if not isinstance(value, str) or not value.strip():
-            raise refused(self, attribute, value, "why the finding may stand")
+        if not is_text(value) or not value.strip():
+            raise refused(self, attribute, value, f"in 1 to {LONGEST_TEXT} characters why the finding may stand")
 
     def __attrs_post_init__(self) -> None:
         """Refuse a waiver of everything."""
@@ -107,7 +145,7 @@ class Waiver:
 
 def waivers_tuple(given: Waiver | Iterable[Waiver]) -> tuple[Waiver, ...]:
     """Read none, one or several waivers [-]."""
-    return (given,) if isinstance(given, Waiver) else tuple(given)
+    return tuple_from(given, Waiver)
 
 
 @attrs.frozen(kw_only=True)
@@ -128,8 +166,8 @@ class Policy:
         What is waived [-].
     """
 
-    select: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=tuple_of(str))
-    skip: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=tuple_of(str))
+    select: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=are_names)
+    skip: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=are_names)
     settings: Settings = attrs.field(default=(), converter=settings_tuple)
     waivers: tuple[Waiver, ...] = attrs.field(default=(), converter=waivers_tuple, validator=tuple_of(Waiver))
 

@@ -114,13 +114,13 @@ class Cable(Viewed):
 
     name: str = attrs.field(validator=is_name)
     conductor_resistance: MinTypMax | None = attrs.field(
-        default=None, converter=units.optional_ohms_per_metre_spread, validator=within(1e-6, 10)
+        default=None, converter=units.optional_ohms_per_metre_spread, validator=within(1e-3, 10)
     )
     reference_resistance: MinTypMax | None = attrs.field(
-        default=None, converter=units.optional_ohms_per_metre_spread, validator=within(1e-6, 10)
+        default=None, converter=units.optional_ohms_per_metre_spread, validator=within(1e-3, 10)
     )
     shield_resistance: MinTypMax | None = attrs.field(
-        default=None, converter=units.optional_ohms_per_metre_spread, validator=within(1e-6, 10)
+        default=None, converter=units.optional_ohms_per_metre_spread, validator=within(1e-3, 10)
     )
     characteristic_impedance: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_ohms_spread, validator=within(20, 500)

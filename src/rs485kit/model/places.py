@@ -7,6 +7,7 @@ import attrs
 from rs485kit import units
 from rs485kit.errors import InputError, Problem
 from rs485kit.model.base import (
+    TAP_SUFFIX,
     Viewed,
     is_flag,
     is_flag_or_none,
@@ -217,6 +218,16 @@ class Node:
     )
     lines_swapped: bool = attrs.field(default=False, validator=is_flag)
     powered: bool = attrs.field(default=True, validator=is_flag)
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a device under a name that is reserved for the passive places on a trunk."""
+        if self.transceiver is not None and self.name.endswith(TAP_SUFFIX):
+            raise InputError(
+                Problem(
+                    f'Node "{self.name}".name', f'"{self.name}" for a node with a transceiver',
+                    f'a name that does not end in "{TAP_SUFFIX}"', "that ending is kept for passive places",
+                )
+            )  # fmt: skip
 
     @property
     def listens(self) -> bool:

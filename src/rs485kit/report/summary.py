@@ -80,9 +80,13 @@ class Report:
 
     @property
     def passed(self) -> bool:
-        """Whether no checked requirement failed or stayed unknown, nothing went wrong, and a rule ran."""
-        open_findings = any(f.verdict in ("fail", "unknown") and not f.waived for f in self.findings)
-        return not open_findings and not self.plugin_errors and bool(self.rules)
+        """Whether no checked requirement failed or stayed unknown, nothing went wrong, and a rule had its say."""
+        return not (self.fails or self.unknowns or self.plugin_errors) and bool(self.judging)
+
+    @property
+    def judging(self) -> tuple[str, ...]:
+        """Names of the rules that ran and found something to judge."""
+        return tuple(name for name in self.rules if name not in self.not_applicable)
 
     @property
     def fails(self) -> tuple[Finding, ...]:

@@ -226,8 +226,11 @@ class Rule:
             If a setting is wrong.
         """
         values, reserve = self.values(settings or {})
+        given = self.function(analyses, **values)
+        if not isinstance(given, Iterable):
+            raise RuleError(self.name, f"it gave {shown(given)}, which is no sequence of findings")
         result = []
-        for found in self.function(analyses, **values):
+        for found in given:
             if not isinstance(found, Finding):
                 raise RuleError(self.name, f"it gave {shown(found)}, which is no Finding")
             result.append(self.stamped(found.judged(reserve)))

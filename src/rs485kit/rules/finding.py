@@ -7,6 +7,7 @@ import attrs
 
 from rs485kit.errors import RuleError
 from rs485kit.model import Waiver
+from rs485kit.rules.figures import figure
 
 Verdict: TypeAlias = Literal["pass", "marginal", "fail", "unknown"]
 Basis: TypeAlias = Literal["standard", "physics", "common practice", "house"]
@@ -82,6 +83,13 @@ def _number_or_none(value: float | None) -> float | None:
     return float(value)
 
 
+def _bound_or_none(value: float | None) -> float | None:
+    """Refuse NaN, which would otherwise let the nominal value alone decide."""
+    if value is not None and math.isnan(value):
+        raise RuleError("", "a bound that is not a number leaves the verdict unknown: use at_least, at_most or unknown")
+    return None if value is None else float(value)
+
+
 @attrs.frozen(kw_only=True)
 class Finding:
     """One thing that a rule says.
@@ -128,10 +136,10 @@ class Finding:
     quantity: str = ""
     unit: str = ""
     measured: float | None = attrs.field(default=None, converter=_number_or_none)
-    bound: float | None = attrs.field(default=None, converter=_number_or_none)
-    limit: float | None = None
+    bound: float | None = attrs.field(default=None, converter=_bound_or_none)
+    limit: float | None = attrs.field(default=None, converter=_number_or_none)
     sense: Sense | None = None
-    scale: float | None = None
+    scale: float | None = attrs.field(default=None, converter=_number_or_none)
     advisory: bool = False
     missing: tuple[str, ...] = attrs.field(default=(), converter=tuple)
     rule: str = ""
@@ -149,14 +157,21 @@ class Finding:
             raise RuleError(self.rule, f"{self.where!r} is no Place")
         if not isinstance(self.message, str) or not self.message:
             raise RuleError(self.rule, "a finding says in its message what is the matter")
+        for name in ("remedy", "quantity", "unit"):
+            if not isinstance(getattr(self, name), str):
+                raise RuleError(self.rule, f"the {name} of a finding is text, not {getattr(self, name)!r}")
+        if self.sense not in (None, "at least", "at most"):
+            raise RuleError(self.rule, f'{self.sense!r} is no sense; a limit is "at least" or "at most"')
+        if not all(isinstance(name, str) for name in self.missing):
+            raise RuleError(self.rule, f"what is missing is named by text, not {self.missing!r}")
 
     @property
     def margin(self) -> float | None:
-        """How far the bound (else the measure) is on the good side of the limit; negative: it misses."""
-        value = self.measured if self.bound is None else self.bound
-        if value is None or self.limit is None or self.sense is None:
+        """How far the worse of bound and measure is on the good side of the limit; negative: it misses."""
+        values = [value for value in (self.measured, self.bound) if value is not None]
+        if not values or self.limit is None or self.sense is None:
             return None
-        return value - self.limit if self.sense == "at least" else self.limit - value
+        return min(values) - self.limit if self.sense == "at least" else self.limit - max(values)
 
     @property
     def headroom(self) -> float | None:
@@ -200,20 +215,28 @@ def _verdict(finding: Finding, reserve: float) -> Verdict:
 
 
 def _limited(sense: Sense, where: Place, quantity: str, values: dict[str, Any]) -> Finding:
-    if values["measured"] is None or math.isnan(values["measured"]):
-        missing = values["missing"] or (quantity,)
-        return unknown(where, f"{quantity} is not known: {', '.join(missing)}", missing=missing, remedy=values["remedy"])
+    for name, what in (("measured", quantity), ("limit", f"the limit of {quantity}")):
+        if _number_or_none(values[name]) is None:
+            missing = values["missing"] or (what,)
+            return unknown(where, f"{what} is not known: {', '.join(missing)}", missing=missing, remedy=values["remedy"])
+    if values["bound"] is not None and math.isnan(values["bound"]):
+        sign = 1.0 if sense == "at least" else -1.0
+        if sign * (values["measured"] - values["limit"]) >= 0:
+            missing = values["missing"] or (f"the bound of {quantity}",)
+            message = f"{quantity} has no bound on the adverse side: {', '.join(missing)}"
+            return unknown(where, message, missing=missing, remedy=values["remedy"])
+        values["bound"] = None
     message = values.pop("message") or _sentence(sense, quantity, values)
     draft = Finding(verdict="pass", where=where, quantity=quantity, sense=sense, message=message, **values)
     return draft.judged(DEFAULT_RESERVE)
 
 
 def _sentence(sense: Sense, quantity: str, values: dict[str, Any]) -> str:
-    unit = f" {values['unit']}" if values["unit"] else ""
-    text = f"{quantity} is {values['measured']:.4g}{unit}"
+    unit = values["unit"]
+    text = f"{quantity} is {figure(values['measured'], unit)}"
     if values["bound"] is not None and values["bound"] != values["measured"]:
-        text += f" ({values['bound']:.4g}{unit} on the adverse side)"
-    return f"{text}; it must be {sense} {values['limit']:.4g}{unit}"
+        text += f" ({figure(values['bound'], unit)} on the adverse side)"
+    return f"{text}; it must be {sense} {figure(values['limit'], unit)}"
 
 
 def at_least(
@@ -245,7 +268,8 @@ def at_least(
     unit : str
         Unit of the figures [-].
     bound : float or None
-        Value on the adverse side; None: the nominal value [`unit`].
+        Value on the adverse side; None: the nominal value. NaN gives an unknown unless the nominal value already
+        misses the limit [`unit`].
     scale : float or None
         What stands for the limit where it is 0 [`unit`].
     advisory : bool
@@ -297,7 +321,8 @@ def at_most(
     unit : str
         Unit of the figures [-].
     bound : float or None
-        Value on the adverse side; None: the nominal value [`unit`].
+        Value on the adverse side; None: the nominal value. NaN gives an unknown unless the nominal value already
+        misses the limit [`unit`].
     scale : float or None
         What stands for the limit where it is 0 [`unit`].
     advisory : bool

@@ -1,0 +1,90 @@
+"""What a rule is about, as text: documentation, parameters, basis and source."""
+
+import difflib
+import textwrap
+
+from rs485kit.errors import UnknownNameError
+from rs485kit.rules.definition import Parameter, Rule
+from rs485kit.rules.figures import figure, share
+
+WIDTH = 100
+HURT = "People can be hurt where this is not met: local codes and licensed practice decide, not this report."
+_ABOUT_WAIVERS = {
+    "waiver.over": (
+        "A waiver is past its last day",
+        "The waiver no longer covers anything: what it covered counts again. Settle the matter, or let somebody answer "
+        "for it anew with a later day.",
+    ),
+    "waiver.matches-nothing": (
+        "A waiver covers nothing",
+        "The rule and the places that the waiver names have no finding: the matter is settled, the name is wrong, or "
+        "the rule did not run. Remove the waiver or correct it, so that it does not hide a later fault.",
+    ),
+}
+
+
+def explain(name: str) -> str:
+    """Return what a built-in rule checks, why, with which parameters, and on what its limit rests.
+
+    Parameters
+    ----------
+    name : str
+        Name of the rule, as a finding states it [-].
+
+    Returns
+    -------
+    str
+        The text [-].
+
+    Raises
+    ------
+    UnknownNameError
+        If no rule bears the name; near names are offered.
+    """
+    from rs485kit.rules import built_in
+
+    if name in _ABOUT_WAIVERS:
+        title, text = _ABOUT_WAIVERS[name]
+        return f"{_heading(name, title)}\n\n{textwrap.fill(text, WIDTH)}\n"
+    rules = {rule.name: rule for rule in built_in()}
+    if name not in rules:
+        near = tuple(difflib.get_close_matches(name, [*rules, *_ABOUT_WAIVERS], n=3))
+        raise UnknownNameError("rule", name, near)
+    return explanation(rules[name])
+
+
+def explanation(rule: Rule) -> str:
+    """Return what a rule checks, why, with which parameters, and on what its limit rests.
+
+    Parameters
+    ----------
+    rule : Rule
+        The rule [-].
+
+    Returns
+    -------
+    str
+        The text [-].
+    """
+    parts = [_heading(rule.name, rule.title)]
+    if rule.documentation:
+        parts.append(rule.documentation)
+    parts.append(f"Basis: {rule.basis}" + (f"\nSource: {rule.source}" if rule.source else ""))
+    parts.append("\n".join(["Settings that a policy may change:", *map(_line, rule.parameters), _reserve(rule)]))
+    if rule.safety:
+        parts.append(textwrap.fill(HURT, WIDTH))
+    return "\n\n".join(parts) + "\n"
+
+
+def _heading(name: str, title: str) -> str:
+    return f"{name}\n{title}"
+
+
+def _line(parameter: Parameter) -> str:
+    text = f"{parameter.name} = {figure(parameter.default, parameter.unit, digits=6)}: {parameter.meaning}"
+    return textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="      ", break_on_hyphens=False)
+
+
+def _reserve(rule: Rule) -> str:
+    text = f"reserve = {figure(rule.reserve, '', digits=6)}: a limit met by less than {share(rule.reserve)} of it is marginal"
+    return textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="      ", break_on_hyphens=False)

@@ -1,0 +1,128 @@
+"""Rules on the idle bus."""
+
+import math
+from collections.abc import Iterable
+
+from rs485kit import analysis
+from rs485kit.memo import Analyses
+from rs485kit.rules.definition import Rule, rule
+from rs485kit.rules.finding import Finding, Place, at_least, at_most, unknown
+
+THRESHOLD_SCALE = 0.2
+
+
+@rule(
+    "idle.level-undefined",
+    title="A receiver sees no defined level while nobody drives",
+    basis="standard",
+    source="EIA-485 receiver limits of +-200 mV, or the part's own threshold; B&B Electronics, RS-422/485 "
+    "Application Note, appendix A",
+)
+def level_undefined(analyses: Analyses) -> Iterable[Finding]:
+    """A receiver sees less than its upper threshold while nobody drives.
+
+    What it checks
+    --------------
+    The idle differential voltage of every receiver, solved over the whole network with its cable, against the
+    largest upper threshold of that receiver; at nominal values and with the adverse common mode inside the
+    unit-load border.
+
+    Why it matters
+    --------------
+    Between two messages nobody drives the pair. A receiver that is not held above its threshold may read a start
+    bit that nobody sent: an extra 00 before a reply, a lost first byte, calls that nobody made. The better a bus
+    is terminated, the smaller is the level that bias can give it, and cable resistance takes more of it from the
+    receivers far away, which a lumped formula does not show.
+
+    Limit and source
+    ----------------
+    At least the part's largest upper threshold: +200 mV for a plain receiver (EIA-485), below zero for one with
+    built-in failsafe. The reserve of a tenth is this library's.
+
+    When to waive
+    -------------
+    When the protocol keeps a driver on at all times, or the receiver's input is masked between messages.
+    """
+    levels = analysis.idle_levels(analyses)
+    for row in levels:
+        where = Place.node(row.node)
+        if math.isnan(row.threshold):
+            yield unknown(
+                where,
+                f"the idle voltage is {1e3 * row.voltage.nominal:.4g} mV, but the receiver's upper threshold is not stated",
+                missing=("transceiver.receiver_upper_threshold (its max)",),
+                remedy="take it from the datasheet: +200 mV for a plain receiver, below zero with built-in failsafe",
+            )
+            continue
+        yield at_least(
+            where,
+            "idle voltage",
+            measured=min(row.voltage.nominal, row.voltage.matched_lower),
+            limit=row.threshold,
+            scale=THRESHOLD_SCALE,
+            unit="V",
+            message=_message(row.voltage.nominal, row.voltage.matched_lower, row.threshold),
+            remedy=_remedy(row.voltage.nominal),
+        )
+
+
+def _message(nominal: float, matched: float, threshold: float) -> str:
+    text = f"idle voltage {1e3 * nominal:.4g} mV"
+    if round(1e3 * matched, 1) != round(1e3 * nominal, 1):
+        text += f", {1e3 * matched:.4g} mV at the adverse common mode"
+    return f"{text}; mark is sure only above {1e3 * threshold:.4g} mV"
+
+
+def _remedy(nominal: float) -> str:
+    if nominal < -1e-3:
+        return "the pair idles the wrong way round: check lines and bias for exchanged polarity before anything else"
+    return (
+        "give the bus one bias network near the middle of its length, of lower resistance, or use receivers with "
+        "built-in failsafe"
+    )
+
+
+@rule(
+    "idle.bias-in-several-places",
+    title="More than one bias network is fitted",
+    basis="standard",
+    source="MODBUS over Serial Line V1.02, section 3.4.6: polarisation at one place only",
+    reserve=0.0,
+)
+def bias_in_several_places(analyses: Analyses) -> Iterable[Finding]:
+    """More than one node carries a bias network that is engaged.
+
+    What it checks
+    --------------
+    How many nodes carry an engaged bias network; a network on a node without supply counts, since it still loads.
+
+    Why it matters
+    --------------
+    Several networks load every driver, and two of opposite polarity cancel. With supplies on different earths
+    they carry a current over the pair. More bias is not safer: it takes from the driven levels what it gives to
+    the idle level.
+
+    Limit and source
+    ----------------
+    One: MODBUS over Serial Line V1.02, section 3.4.6. Other practice allows two; an excess is marginal.
+
+    When to waive
+    -------------
+    When the networks are weak ones, meant to be many, or the protocol's own standard allows more than one.
+    """
+    biased = [node.name for node in analyses.bus.nodes if any(bias.engaged for bias in node.biases)]
+    if not biased:
+        return
+    yield at_most(
+        Place.bus(),
+        "nodes with a bias network",
+        measured=float(len(biased)),
+        limit=1.0,
+        unit="",
+        advisory=True,
+        message=f"{len(biased)} node{'' if len(biased) == 1 else 's'} with a bias network: {', '.join(biased)}",
+        remedy="keep the one nearest to the middle of the bus, and disengage the others",
+    )
+
+
+RULES: tuple[Rule, ...] = (level_undefined, bias_in_several_places)

@@ -1,0 +1,186 @@
+"""Rules on the shape of the bus, and on what is not stated."""
+
+from collections.abc import Iterable, Iterator
+
+from rs485kit.memo import Analyses
+from rs485kit.model import Bus, Node, Segment
+from rs485kit.rules.definition import Rule, rule
+from rs485kit.rules.finding import Finding, Place, unknown
+
+
+def _parts(bus: Bus) -> list[list[str]]:
+    """Return the names of the nodes of each part that cable joins, the largest part first."""
+    left = {node.name: None for node in bus.nodes}
+    parts = []
+    while left:
+        part, queue = [], [next(iter(left))]
+        del left[queue[0]]
+        while queue:
+            name = queue.pop()
+            part.append(name)
+            for neighbour in bus.neighbours(name):
+                if neighbour in left:
+                    del left[neighbour]
+                    queue.append(neighbour)
+        parts.append(part)
+    return sorted(parts, key=len, reverse=True)
+
+
+def _listed(names: list[str]) -> str:
+    shown = ", ".join(names[:6])
+    return f"{shown} and {len(names) - 6} more" if len(names) > 6 else shown
+
+
+@rule("structure.disconnected", title="Part of the bus is not joined to the rest by cable", basis="physics")
+def disconnected(analyses: Analyses) -> Iterable[Finding]:
+    """Part of the bus is not joined to the rest by cable.
+
+    What it checks
+    --------------
+    Whether every node can be reached from every other along segments.
+
+    Why it matters
+    --------------
+    Nodes that no cable joins cannot hear one another. In a description it is mostly a segment forgotten.
+
+    Limit and source
+    ----------------
+    One part. It follows from what a wire is.
+
+    When to waive
+    -------------
+    Never; describe two sections as two buses.
+    """
+    parts = _parts(analyses.bus)
+    if len(parts) == 1:
+        yield Finding(verdict="pass", where=Place.bus(), message="every node is joined to every other by cable")
+    for part in parts[1:]:
+        yield Finding(
+            verdict="fail",
+            where=Place.node(part[0]),
+            message=f"no cable joins {_listed(part)} to the rest of the bus",
+            remedy="add the missing segment, or describe the part as a bus of its own",
+        )
+
+
+@rule("structure.ring", title="The cable closes a ring", basis="common practice")
+def ring(analyses: Analyses) -> Iterable[Finding]:
+    """The cable closes a ring.
+
+    What it checks
+    --------------
+    Whether there are as many segments as a tree of that many places has, part by part.
+
+    Why it matters
+    --------------
+    A ring has no ends at which to terminate it, every edge arrives twice, and one break goes unnoticed until the
+    second. A bus is a line with two ends.
+
+    Limit and source
+    ----------------
+    No ring: common practice. A ring may settle at a low rate, so it is marginal, not a failure.
+
+    When to waive
+    -------------
+    When the signals have been solved and settle at the data rate that is used.
+    """
+    bus = analyses.bus
+    extra = len(bus.segments) - (len(bus.nodes) - len(_parts(bus)))
+    if extra == 0:
+        yield Finding(verdict="pass", where=Place.bus(), message="the cable closes no ring")
+        return
+    closing = _closing(bus)
+    for segment in closing:
+        yield Finding(
+            verdict="marginal",
+            where=Place.segment(segment.start, segment.end),
+            message=f"the segment {segment.start} - {segment.end} closes a ring",
+            remedy="open the ring at one place and terminate the two ends that this makes",
+        )
+
+
+def _closing(bus: Bus) -> list[Segment]:
+    """Return the segments, in bus order, that join two places already joined by those before."""
+    part = {node.name: node.name for node in bus.nodes}
+
+    def root(name: str) -> str:
+        while part[name] != name:
+            name = part[name]
+        return name
+
+    closing = []
+    for segment in bus.segments:
+        a, b = root(segment.start), root(segment.end)
+        if a == b:
+            closing.append(segment)
+        else:
+            part[b] = a
+    return closing
+
+
+@rule("structure.figures-missing", title="A figure that the checks need is not stated", basis="physics")
+def figures_missing(analyses: Analyses) -> Iterable[Finding]:
+    """A figure that the checks need is not stated.
+
+    What it checks
+    --------------
+    Whether every device states its unit load and receiver threshold, every bias network its supply, and every
+    segment a cable with the resistance of its conductors.
+
+    Why it matters
+    --------------
+    What is not stated is not assumed: the checks that need it say `unknown`, and a report with an unknown is not
+    passed. This rule says where to look.
+
+    Limit and source
+    ----------------
+    Nothing missing. It follows from the equations that the checks solve.
+
+    When to waive
+    -------------
+    When the figure cannot be had and the checks that need it are waived too.
+    """
+    found = False
+    for node in analyses.bus.nodes:
+        lacking = tuple(_lacking_of_node(node))
+        if lacking:
+            found = True
+            yield unknown(Place.node(node.name), f"not stated: {', '.join(lacking)}", missing=lacking)
+    for segment in analyses.bus.segments:
+        lacking = tuple(_lacking_of_segment(segment))
+        if lacking:
+            found = True
+            place = Place.segment(segment.start, segment.end)
+            yield unknown(place, f"not stated: {', '.join(lacking)}", missing=lacking)
+    if not found:
+        yield Finding(verdict="pass", where=Place.bus(), message="every figure that the checks need is stated")
+
+
+def _lacking_of_node(node: Node) -> Iterator[str]:
+    part = node.transceiver
+    if part is not None:
+        if part.unit_load is None:
+            yield "transceiver.unit_load"
+        if node.receives and (part.receiver_upper_threshold is None or part.receiver_upper_threshold.max is None):
+            yield "transceiver.receiver_upper_threshold (its max)"
+    for index, bias in enumerate(node.biases):
+        supply = bias.supply or node.supply_voltage
+        powered = bias.engaged and bias.supply_on and node.powered and bias.pull_up is not None
+        if powered and (supply is None or supply.nominal is None):
+            yield f"biases[{index}].supply"
+
+
+def _lacking_of_segment(segment: Segment) -> Iterator[str]:
+    cable = segment.cable
+    if cable is None:
+        yield "cable"
+        return
+    if cable.conductor_resistance is None or cable.conductor_resistance.nominal is None:
+        yield f'cable "{cable.name}" conductor_resistance'
+    if segment.reference_conductor and (
+        cable.reference_resistance is None or cable.reference_resistance.nominal is None
+    ):
+        yield f'cable "{cable.name}" reference_resistance'
+
+
+RULES: tuple[Rule, ...] = (disconnected, ring, figures_missing)
