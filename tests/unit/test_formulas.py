@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 import pint
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from rs485kit import formulas as f
@@ -206,6 +206,17 @@ class TestRefused:
         (problem,) = refusal("loop_resistance", length=np.array([[1.0, 2.0], [3.0, -4.0]])).problems
         assert problem.place == "loop_resistance.length[1, 1]"
         assert problem.given == "-4 m"
+
+    @settings(max_examples=1000)
+    @given(st.sampled_from(sorted(GOOD)), st.data())
+    def test_any_numbers_at_all_are_computed_or_refused(self, name, data):
+        # Warnings are errors here, so an overflow or a division by zero inside would show as one.
+        extremes = st.floats() | st.floats(-100.0, 100.0) | st.integers()
+        arguments = {argument: data.draw(extremes, label=argument) for argument in GOOD[name]}
+        try:
+            assert math.isfinite(called(name, **arguments))
+        except InputError as error:
+            assert all(problem.place.startswith(name) for problem in error.problems)
 
     def test_everything_wrong_is_named_at_once(self):
         error = refusal("idle_voltage", supply="5 V", pull_up=-1.0, line_source=math.nan)

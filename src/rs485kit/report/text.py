@@ -115,7 +115,8 @@ def _more(findings: tuple[Finding, ...]) -> str:
 def _passes(section: Section) -> str:
     lines = [_wrapped(f"{section.heading} ({len(section.findings)}). {section.meaning}")]
     for found in section.findings:
-        what = _figures(found, leave_out="margin") or one_line(found.message)
+        figures = _figures(found, leave_out="margin")
+        what = f"{one_line(found.quantity)} {figures}".strip() if figures else one_line(found.message)
         text = f"{wording.word(found)}: {one_line(found.rule)}, {one_line(str(found.where))}: {what}"
         lines.append(_wrapped(text, "  ", "    "))
     return "\n".join(lines)

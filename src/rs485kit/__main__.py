@@ -1,0 +1,225 @@
+"""The command line, a thin one: each command reads its arguments, calls the library and writes what came of it."""
+
+import argparse
+import contextlib
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from rs485kit import __version__
+from rs485kit.errors import InputError, Problem, UnknownNameError
+
+if TYPE_CHECKING:
+    from rs485kit.model import Bus, Policy
+
+PASSED, FAILED, WRONG_INPUT, INCOMPLETE, INTERNAL, INTERRUPTED = 0, 1, 2, 3, 4, 130
+FORMATS = ("text", "markdown", "html", "json")
+_STATUSES = (
+    "exit status: 0 passed; 1 a checked requirement failed; 2 wrong input or usage; 3 no failure, but something could "
+    "not be judged or did not run; 4 an internal error"
+)
+
+
+class Outcome(NamedTuple):
+    """How a command ended: the exit status, and why where it is not 0."""
+
+    status: int
+    why: str = ""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    arguments : sequence of str or None
+        The arguments; None: those of the process [-].
+
+    Returns
+    -------
+    int
+        The exit status [-].
+    """
+    try:
+        outcome = _outcome(arguments)
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except Exception as error:
+        outcome = Outcome(INTERNAL, _kept(error))
+    if outcome.status != PASSED:
+        _say(f"exit status {outcome.status}: {outcome.why}")
+    return outcome.status
+
+
+def _outcome(arguments: Sequence[str] | None) -> Outcome:
+    try:
+        options = _parser().parse_args(arguments)
+    except SystemExit as ended:
+        # argparse has said what is wrong, or shown the help that was asked for
+        return Outcome(PASSED) if not ended.code else Outcome(WRONG_INPUT, "wrong usage, nothing was done")
+    try:
+        outcome: Outcome = options.command(options)
+    except (InputError, UnknownNameError) as error:
+        _say(str(error))
+        return Outcome(WRONG_INPUT, "wrong input, nothing was written")
+    return outcome
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="python -m rs485kit", description="Check an RS-485 bus that a file describes.", epilog=_STATUSES
+    )
+    parser.add_argument("--version", action="version", version=f"rs485kit {__version__}")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    check = commands.add_parser("check", help="check a bus against every rule and report", epilog=_STATUSES)
+    check.add_argument("file", metavar="FILE", help='TOML file of the bus; "-" reads standard input')
+    check.add_argument("--format", choices=FORMATS, default="text", help="form of the report (text)")
+    check.add_argument("--output", metavar="FILE", help="write the report to a file, in UTF-8")
+    check.add_argument("--select", metavar="PATTERN", action="append", default=[], help="run only these rules")
+    check.add_argument("--skip", metavar="PATTERN", action="append", default=[], help="do not run these rules")
+    check.add_argument("--policy", metavar="FILE", help="TOML file with select, skip, settings and waivers")
+    check.set_defaults(command=_check)
+    explain = commands.add_parser("explain", help="say what a rule checks, why, and on what its limit rests")
+    explain.add_argument("rule", metavar="RULE", help="name of the rule")
+    explain.set_defaults(command=_explain)
+    rules = commands.add_parser("rules", help="list the rules")
+    rules.set_defaults(command=_rules)
+    parts = commands.add_parser("parts", help="list the generic parts, or show one with its sources")
+    parts.add_argument("name", metavar="NAME", nargs="?", help="name of a part")
+    parts.set_defaults(command=_parts)
+    return parser
+
+
+# --- commands --------------------------------------------------------------------------------------------------------
+
+
+def _check(options: argparse.Namespace) -> Outcome:
+    from rs485kit.checking import check
+    from rs485kit.report.wording import reason
+
+    report = check(_bus(options.file), policy=_policy(options))
+    write = {"text": report.to_text, "markdown": report.to_markdown, "html": report.to_html, "json": report.to_json}
+    text = write[options.format]()
+    if options.output is None:
+        _write(text)
+    else:
+        _save(options.output, text)
+    return Outcome(report.exit_status, reason(report))
+
+
+def _bus(file: str) -> "Bus":
+    from rs485kit.files import load_bus
+
+    return load_bus(sys.stdin.buffer if file == "-" else file)
+
+
+def _policy(options: argparse.Namespace) -> "Policy":
+    from rs485kit.files import load_policy
+    from rs485kit.model import Policy
+
+    base = load_policy(options.policy) if options.policy is not None else None
+    return Policy(select=options.select, skip=options.skip).over(base)
+
+
+def _explain(options: argparse.Namespace) -> Outcome:
+    from rs485kit.rules import explain
+
+    _write(explain(options.rule))
+    return Outcome(PASSED)
+
+
+def _rules(options: argparse.Namespace) -> Outcome:
+    from rs485kit.rules import built_in
+
+    rules = built_in()
+    width = max(len(rule.name) for rule in rules)
+    _write("".join(f"{rule.name:{width}}  {rule.title}\n" for rule in rules))
+    return Outcome(PASSED)
+
+
+def _parts(options: argparse.Namespace) -> Outcome:
+    from rs485kit.catalogue.listing import described, listed
+
+    _write(listed() if options.name is None else described(options.name))
+    return Outcome(PASSED)
+
+
+# --- writing ---------------------------------------------------------------------------------------------------------
+
+
+def _write(text: str) -> None:
+    """Write to standard output; what its encoding cannot hold becomes a question mark, a reader that left is no error."""
+    stream = sys.stdout
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    try:
+        stream.write(text.encode(encoding, "replace").decode(encoding))
+        stream.flush()
+    except BrokenPipeError:
+        _leave_standard_output()
+    except OSError as error:
+        _leave_standard_output()
+        problem = Problem("standard output", "a stream that cannot be written", "one that can", str(error.strerror))
+        raise InputError(problem) from None
+
+
+def _leave_standard_output() -> None:
+    """Send what is still buffered to nowhere, so that the interpreter does not complain at its end."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _save(file: str, text: str) -> None:
+    """Write a file whole or not at all; a pipe or a device is written as it is."""
+    import tempfile
+
+    target = Path(os.path.realpath(file))
+    data = text.encode("utf-8", "replace")
+    try:
+        if target.exists() and not target.is_file():
+            target.write_bytes(data)
+            return
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:50]}.")
+        try:
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(data)
+            Path(name).chmod(target.stat().st_mode if target.exists() else 0o666 & ~_umask())
+            Path(name).replace(target)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        problem = Problem("--output", file, "a file that can be written", str(error.strerror))
+        raise InputError(problem) from None
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _say(text: str) -> None:
+    """Write a line to standard error, which may be closed."""
+    with contextlib.suppress(OSError, ValueError):
+        print(text, file=sys.stderr, flush=True)
+
+
+def _kept(error: Exception) -> str:
+    """Write the traceback of an error to a file, and say where."""
+    import tempfile
+    import traceback
+
+    text = "".join(traceback.format_exception(error))
+    try:
+        handle, name = tempfile.mkstemp(prefix="rs485kit-", suffix=".txt")
+        with os.fdopen(handle, "w", encoding="utf-8", errors="backslashreplace") as stream:
+            stream.write(text)
+    except OSError as why:
+        return f"an internal error, {type(error).__name__}; its traceback could not be written ({why.strerror})"
+    return f"an internal error, {type(error).__name__}; its traceback was written to {name}"
+
+
+if __name__ == "__main__":
+    sys.exit(main())
