@@ -3,6 +3,7 @@
 import argparse
 import contextlib
 import os
+import stat
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from rs485kit.model import Bus, Policy
 
 PASSED, FAILED, WRONG_INPUT, INCOMPLETE, INTERNAL, INTERRUPTED = 0, 1, 2, 3, 4, 130
+WIDTH = 100
 FORMATS = ("text", "markdown", "html", "json")
 _STATUSES = (
     "exit status: 0 passed; 1 a checked requirement failed; 2 wrong input or usage; 3 no failure, but something could "
@@ -116,7 +118,7 @@ def _bus(file: str) -> "Bus":
 
 
 def _policy(options: argparse.Namespace) -> "Policy":
-    from rs485kit.files import load_policy
+    from rs485kit.files.judgement import load_policy
     from rs485kit.model import Policy
 
     base = load_policy(options.policy) if options.policy is not None else None
@@ -140,17 +142,55 @@ def _rules(options: argparse.Namespace) -> Outcome:
 
 
 def _parts(options: argparse.Namespace) -> Outcome:
-    from rs485kit.catalogue.listing import described, listed
-
-    _write(listed() if options.name is None else described(options.name))
+    _write(_every_part() if options.name is None else _one_part(options.name))
     return Outcome(PASSED)
+
+
+def _every_part() -> str:
+    from rs485kit import catalogue
+    from rs485kit.catalogue._entries import KINDS
+
+    lines = []
+    for kind in KINDS:
+        lines += [f"{kind}:", *(_filled(f"{name}: {catalogue.about(name)}", "  ") for name in catalogue.names(kind))]
+        lines += ["  none"] if not catalogue.names(kind) else []
+    return "\n".join(lines) + "\n"
+
+
+def _one_part(name: str) -> str:
+    from rs485kit import catalogue
+    from rs485kit.catalogue._entries import KINDS
+
+    lines = [name, _filled(catalogue.about(name), "")]
+    for kind, cls in KINDS.items():
+        if name in catalogue.names(kind):
+            sources = catalogue.sources(kind, name)
+            fields = catalogue.table(cls, name).items()
+            lines += [f"{kind}:", *(_filled(f"{field} = {_figure(value)}; source: {sources[field]}", "  ")
+                                    for field, value in fields)]  # fmt: skip
+    return "\n".join(lines) + "\n"
+
+
+def _figure(value: object) -> str:
+    if isinstance(value, dict):
+        return ", ".join(f"{member} {each}" for member, each in value.items())
+    return str(value)
+
+
+def _filled(text: str, indent: str) -> str:
+    import textwrap
+
+    return textwrap.fill(
+        text, WIDTH, initial_indent=indent, subsequent_indent=f"{indent}    ", break_on_hyphens=False,
+        break_long_words=False,
+    )  # fmt: skip
 
 
 # --- writing ---------------------------------------------------------------------------------------------------------
 
 
 def _write(text: str) -> None:
-    """Write to standard output; what its encoding cannot hold becomes a question mark, a reader that left is no error."""
+    """Write to standard output: what its encoding cannot hold becomes "?", and a reader that left is no error."""
     stream = sys.stdout
     encoding = getattr(stream, "encoding", None) or "utf-8"
     try:
@@ -184,7 +224,7 @@ def _save(file: str, text: str) -> None:
         try:
             with os.fdopen(handle, "wb") as stream:
                 stream.write(data)
-            Path(name).chmod(target.stat().st_mode if target.exists() else 0o666 & ~_umask())
+            Path(name).chmod(stat.S_IMODE(target.stat().st_mode) if target.exists() else 0o666 & ~_umask())
             Path(name).replace(target)
         except BaseException:
             Path(name).unlink(missing_ok=True)

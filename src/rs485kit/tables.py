@@ -150,11 +150,28 @@ def offer(name: object, known: Iterable[str]) -> str:
     return "did you mean " + " or ".join(f'"{each}"' for each in near) + "?" if near else ""
 
 
+def unknown_key(place: str, key: object, allowed: Iterable[str]) -> Problem:
+    """Return the problem of a key that a table may not have."""
+    return Problem(field_place(place, key), "an unknown key", "one of " + ", ".join(allowed), offer(key, allowed))
+
+
+def unknown_name(place: str, error: UnknownNameError) -> Problem:
+    """Return the problem of a name that nothing bears."""
+    near = "did you mean " + " or ".join(f'"{name}"' for name in error.near) + "?" if error.near else error.hint
+    return Problem(place, shown(error.name), f"the name of a {error.kind}", near)
+
+
 # --- reading ---------------------------------------------------------------------------------------------
 
 
 def object_from_table(
-    kind: type[T], table: object, *, place: str, resolve: Resolver | None = None, expand: Expander | None = None
+    kind: type[T],
+    table: object,
+    *,
+    place: str,
+    resolve: Resolver | None = None,
+    expand: Expander | None = None,
+    also: tuple[str, ...] = (),
 ) -> T:
     """Return the object that a table describes.
 
@@ -170,6 +187,8 @@ def object_from_table(
         Finds an object that is given by name; None: names are refused [-].
     expand : callable or None
         Makes the table to be read from one that stands in place of an inner object; None: as it is [-].
+    also : tuple of str
+        Keys that are no fields but that the caller has read [-].
 
     Returns
     -------
@@ -181,7 +200,7 @@ def object_from_table(
     InputError
         With every problem of the table, each with its place.
     """
-    reading = fields_from_table(kind, table, place=place, resolve=resolve, expand=expand)
+    reading = fields_from_table(kind, table, place=place, resolve=resolve, expand=expand, also=also)
     problems = reading.problems
     if isinstance(table, Mapping):
         problems += _missing(kind, table, place)
@@ -195,7 +214,13 @@ def object_from_table(
 
 
 def fields_from_table(
-    kind: type, table: object, *, place: str, resolve: Resolver | None = None, expand: Expander | None = None
+    kind: type,
+    table: object,
+    *,
+    place: str,
+    resolve: Resolver | None = None,
+    expand: Expander | None = None,
+    also: tuple[str, ...] = (),
 ) -> Reading:
     """Return the fields that a table states, for a table that need not be complete.
 
@@ -211,6 +236,8 @@ def fields_from_table(
         As in `object_from_table` [-].
     expand : callable or None
         As in `object_from_table` [-].
+    also : tuple of str
+        As in `object_from_table` [-].
 
     Returns
     -------
@@ -221,10 +248,10 @@ def fields_from_table(
         return Reading({}, [Problem(place, shown(table), f"a table with the fields of {_a(kind)}")], {""})
     known = forms(kind)
     reading = Reading({}, [], set())
-    unknown = [key for key in table if key not in known]
+    allowed = (*known, *also)
+    unknown = [key for key in table if key not in allowed]
     for key in unknown[:_MOST_UNKNOWN]:
-        wanted = "one of " + ", ".join(known)
-        reading.problems.append(Problem(field_place(place, key), "an unknown key", wanted, offer(key, known)))
+        reading.problems.append(unknown_key(place, key, allowed))
     if len(unknown) > _MOST_UNKNOWN:
         given = f"{len(unknown) - _MOST_UNKNOWN} unknown keys more"
         reading.problems.append(Problem(place, given, f"the fields of {_a(kind)}"))
@@ -322,12 +349,6 @@ def _read_object(kind: type, given: object, place: str, resolve: Resolver | None
         )  # fmt: skip
     by_name = " or the name of one" if resolve is not None else ""
     raise InputError(Problem(place, shown(given), f"a table with the fields of {_a(kind)}{by_name}"))
-
-
-def unknown_name(place: str, error: UnknownNameError) -> Problem:
-    """Return the problem of a name that nothing bears."""
-    near = "did you mean " + " or ".join(f'"{name}"' for name in error.near) + "?" if error.near else error.hint
-    return Problem(place, shown(error.name), f"the name of a {error.kind}", near)
 
 
 def _read_name(given: object, place: str) -> object:

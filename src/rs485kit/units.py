@@ -12,6 +12,7 @@ import math
 import numbers
 import re
 from collections.abc import Callable, Mapping
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Protocol, TypeAlias, TypeVar, runtime_checkable
 
@@ -152,6 +153,7 @@ _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _TERM = r"[A-Za-z%]{1,12}(?:\^[23])?"
 _VALUE = re.compile(rf"({_NUMBER}) ({_TERM}(?:[*/]{_TERM}){{0,3}})(?: \+/- ({_NUMBER}) %)?")
 _LONGEST = 64
+_LONGEST_WRITTEN = 32
 _SPELLINGS = (("°C", "degC"), ("°", "deg"), ("µ", "u"), ("\u03bc", "u"), ("Ω", "ohm"), ("\u2126", "ohm"),
               ("±", "+/-"), ("²", "^2"), ("³", "^3"))  # fmt: skip
 
@@ -180,9 +182,14 @@ def _factor(unit: UnitsContainer, wanted: str) -> Fraction | None:
         return None
 
 
+def example_of(unit: str) -> str:
+    """Return a figure of that unit as a person writes it, empty if none is known."""
+    return _EXAMPLES.get(unit, "")
+
+
 def wanted(unit: str) -> str:
     """Say what a figure of that unit takes, for an error."""
-    example = _EXAMPLES.get(unit)
+    example = example_of(unit)
     form = f'a number, one space and a unit convertible to {unit or "a bare ratio"}'
     form += f', such as "{example}"' if example else ""
     return f"{form}, or a bare number in {unit}" if unit else f"{form}, or a bare number"
@@ -489,6 +496,19 @@ UNITS_OF: dict[Callable[[Any], Any], str] = {
 _T = TypeVar("_T")
 
 
+# the units in which a figure is written, with the power of ten of each, largest first
+_WRITTEN = {
+    "m": (("m", 0),), "s": (("s", 0), ("ms", -3), ("us", -6), ("ns", -9), ("ps", -12)), "rad": (("rad", 0),),
+    "V": (("kV", 3), ("V", 0), ("mV", -3)), "A": (("A", 0), ("mA", -3), ("uA", -6)),
+    "ohm": (("Mohm", 6), ("kohm", 3), ("ohm", 0), ("mohm", -3)), "ohm/m": (("ohm/m", 0), ("ohm/km", -3)),
+    "F": (("uF", -6), ("nF", -9), ("pF", -12)), "F/m": (("nF/m", -9), ("pF/m", -12)),
+    "W": (("kW", 3), ("W", 0), ("mW", -3)), "V/s": (("kV/us", 9), ("V/us", 6), ("V/s", 0)),
+    "bit/s": (("Mbit/s", 6), ("kbit/s", 3), ("bit/s", 0)), "Hz": (("MHz", 6), ("kHz", 3), ("Hz", 0)),
+}  # fmt: skip
+_KELVIN_OFFSET = Decimal("273.15")
+
+
+@functools.lru_cache(4096)
 def text_of(value: float, unit: str) -> str | float:
     """Return an SI float as text that reads back to the same float; a ratio stays a bare number.
 
@@ -502,9 +522,20 @@ def text_of(value: float, unit: str) -> str | float:
     Returns
     -------
     str or float
-        The text, such as "120.0 ohm" [-].
+        The text, such as "120 ohm" or "250 ns" [-].
     """
-    return f"{value!r} {unit}" if unit else value
+    if not unit:
+        return value
+    number = Decimal(repr(float(value)))
+    if unit == "K":
+        text = f"{(number - _KELVIN_OFFSET).normalize():f} degC"
+    else:
+        choices = _WRITTEN.get(unit, ((unit, 0),))
+        name, power = next((each for each in choices if number.adjusted() >= each[1]), choices[-1])
+        shifted = number.scaleb(-power) if number else number
+        text = f"{shifted.normalize():f} {name if number else unit}"
+    # a figure far from every unit of the list would be a long row of digits
+    return text if len(text) <= _LONGEST_WRITTEN and si(text, unit) == value else f"{value!r} {unit}"
 
 
 class Quantities:

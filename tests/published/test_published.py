@@ -10,7 +10,7 @@ nothing: if it agrees it passes, and if it does not it is skipped with both figu
 on the way fails in any case.
 """
 
-import importlib.util
+import importlib
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -40,19 +40,10 @@ class Check:
         return self.data.get("known") == "memory"
 
 
-def _recipes(file: Path) -> ModuleType:
-    path = file.with_name(f"{file.stem}_recipes.py")
-    spec = importlib.util.spec_from_file_location(path.stem, path)
-    assert spec is not None and spec.loader is not None, f"{path.name} is missing"
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 def _files() -> dict[str, list[Check]]:
     found = {}
     for file in sorted(HERE.glob("*.toml")):
-        recipes = _recipes(file)
+        recipes = importlib.import_module(f"{file.stem}_recipes")
         with file.open("rb") as stream:
             checks = tomllib.load(stream)["check"]
         found[file.name] = [Check(str(check.get("id", "")), check, recipes) for check in checks]
@@ -150,6 +141,15 @@ def test_no_input_is_ignored(check):
         if not differences(computed, check.data["expected"], check.data["tolerance"]):
             ignored.add(key)
     assert ignored == check.recipes.WITHOUT_EFFECT.get(check.id, set())
+
+
+def test_the_page_tells_what_the_checks_are():
+    page = " ".join((HERE.parents[1] / "docs" / "reference" / "published-dc.rst").read_text(encoding="utf-8").split())
+    checks = FILES["dc.toml"]
+    stated, memory = checks[0].recipes.STATED, [check.id for check in checks if check.is_memory]
+    assert f"Of {len(checks)} checks, {len(checks) - len(stated)} are computed" in page
+    assert f"and {len(stated)} are stated figures" in page
+    assert not [check for check in [*stated, *memory] if f"``{check}``" not in page]
 
 
 class TestTheRunnerCanFail:

@@ -15,7 +15,7 @@ from rs485kit.errors import InputError, Problem, shown
 from rs485kit.files.parts import Parts
 from rs485kit.model import Bus, Earth, Node, Segment
 from rs485kit.model.base import LONGEST_NAME, TAP_SUFFIX
-from rs485kit.tables import field_place, fields_from_table, item_place, object_from_table, offer
+from rs485kit.tables import fields_from_table, item_place, object_from_table, unknown_key
 
 FORMAT = 1
 _T = TypeVar("_T")
@@ -47,7 +47,8 @@ def bus_from_mapping(mapping: Mapping[str, object], *, source: str = "") -> Bus:
 
     Examples
     --------
-    >>> bus = bus_from_mapping({"format": 1, "bus": {"nodes": [{"name": "weir", "at": 0}, {"name": "lock", "at": "60 m"}]}})
+    >>> rows = [{"name": "weir", "at": "0 m"}, {"name": "lock", "at": "60 m"}]
+    >>> bus = bus_from_mapping({"format": 1, "bus": {"nodes": rows}})
     >>> bus.segment("weir", "lock").length
     60.0
     """
@@ -123,10 +124,7 @@ class _Reader:
     # --- tables in general ---------------------------------------------------------------------------------
 
     def _refuse_unknown(self, table: Mapping[str, object], place: str, known: tuple[str, ...]) -> None:
-        for key in table:
-            if key not in known:
-                wanted = "one of " + ", ".join(known)
-                self.problems.append(Problem(field_place(place, key), "an unknown key", wanted, offer(key, known)))
+        self.problems += [unknown_key(place, key, known) for key in table if key not in known]
 
     def _mapping(self, given: object, place: str) -> Mapping[str, object]:
         if isinstance(given, Mapping):
@@ -261,14 +259,12 @@ class _Reader:
         own = {"start": span.start, "end": span.end, **self._defaults, **change, "length": span.length}
         return self._object(Segment, own, place or span.place)
 
-    def _branch(
-        self, item: Mapping[str, object], place: str, spans: Mapping[frozenset[str], _Span]
-    ) -> Segment | None:
+    def _branch(self, item: Mapping[str, object], place: str, spans: Mapping[frozenset[str], _Span]) -> Segment | None:
         if item.get("length") is not None:
             return self._object(Segment, {**self._defaults, **item}, place)
         self._fields(Segment, item, place)
-        names = [str(item.get(end)) for end in ("start", "end")]
-        near = [span for span in spans.values() if all(span.ends & {name, name + TAP_SUFFIX} for name in names)]
+        start, end = ((str(item.get(key)), f"{item.get(key)}{TAP_SUFFIX}") for key in ("start", "end"))
+        near = [spans[ends] for ends in map(frozenset, itertools.product(start, end)) if ends in spans]
         cure = "only a row for a span of the trunk, or for a stub, goes without"
         if near:
             cure = f'if the span is meant, its ends are "{near[0].start}" and "{near[0].end}"'

@@ -17,7 +17,16 @@ from rs485kit.model import (
     Transceiver,
 )
 from rs485kit.model.base import LONGEST_NAME
-from rs485kit.tables import fields_from_table, field_place, forms, named_place, object_from_table, offer, unknown_name
+from rs485kit.tables import (
+    field_place,
+    fields_from_table,
+    forms,
+    named_place,
+    object_from_table,
+    offer,
+    unknown_key,
+    unknown_name,
+)
 
 # the order in which they are read and written: what a part holds comes before it
 KINDS: Mapping[str, type] = {
@@ -139,7 +148,7 @@ class Parts:
         Returns
         -------
         mapping
-            Fields of a Node [-].
+            Values of the fields that the template states [-].
 
         Raises
         ------
@@ -151,7 +160,8 @@ class Parts:
         self._known(Node, name, place)
         if (Node, name) in self._broken:
             raise InputError()
-        return self._fields(Node, name)
+        node = self._objects[Node, name]
+        return {field: getattr(node, field) for field in self._fields(Node, name)}
 
     # --- taking the tables ---------------------------------------------------------------------------------
 
@@ -162,8 +172,7 @@ class Parts:
         for group, parts in groups.items():
             place = field_place("parts", group)
             if group not in GROUPS:
-                wanted = "one of " + ", ".join(GROUPS)
-                self.problems.append(Problem(place, "an unknown kind of part", wanted, offer(group, GROUPS)))
+                self.problems.append(unknown_key("parts", group, GROUPS))
             elif not isinstance(parts, Mapping):
                 self.problems.append(Problem(place, shown(parts), "tables of parts by name"))
             else:
@@ -201,15 +210,15 @@ class Parts:
             if "name" in forms(kind):
                 fields = {"name": own.get("name", name), **fields}
             self._objects[kind, name] = object_from_table(
-                kind, fields, place=place, resolve=self.resolve, expand=self.expand
-            )
+                kind, fields, place=place, resolve=self.resolve, expand=self.expand, also=(LIKE,)
+            )  # fmt: skip
         except InputError as error:
             self.problems.extend(error.problems)
             self._broken.add((kind, name))
 
     def _own_problems(self, kind: type, own: Mapping[str, object], place: str) -> NoReturn:
         """Raise what is wrong with the fields a table states itself, its base being wrong already."""
-        reading = fields_from_table(kind, own, place=place, resolve=self.resolve, expand=self.expand)
+        reading = fields_from_table(kind, own, place=place, resolve=self.resolve, expand=self.expand, also=(LIKE,))
         raise InputError(*reading.problems)
 
     def _base(self, kind: type, like: object, own: Mapping[str, object], place: str) -> Mapping[str, object]:

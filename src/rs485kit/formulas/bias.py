@@ -75,7 +75,7 @@ def idle_voltage(
 
     References
     ----------
-    Nodal analysis. Figures: checks bias-rdm-510, bias-rdm-562-133-32-ul, bias-bb-10-nodes-terminated and others.
+    Nodal analysis. Figures: checks bias-rdm-510, bias-rdm-562-133-32-ul, bias-modbus-450-650-lt-150 and others.
 
     Examples
     --------
@@ -134,7 +134,7 @@ def bias_current(
 
     References
     ----------
-    Ohm's law. Figures: checks bias-rdm-510, bias-bb-32-nodes-no-termination.
+    Ohm's law. Figures: checks bias-rdm-510, bias-max-for-200mv.
 
     Examples
     --------

@@ -55,7 +55,7 @@ def largest_bias(
 
     References
     ----------
-    Nodal analysis. Figures: checks bias-max-for-200mv, bias-rdm-510, bias-bb-32-nodes-no-termination.
+    Nodal analysis. Figures: checks bias-max-for-200mv, bias-rdm-510.
 
     Examples
     --------
@@ -162,7 +162,7 @@ def matched_bias(
 
     References
     ----------
-    SLYT324 and SLLA272, failsafe sections, from memory, verified by nodal analysis: check bias-ti-formula-528.
+    SLYT324 and SLLA272, failsafe sections, from memory; the relation itself follows from nodal analysis.
 
     Examples
     --------
@@ -224,7 +224,7 @@ def plus_one_bias(
 
     References
     ----------
-    TB509 as quoted second hand: checks bias-renesas-as-quoted, bias-renesas-as-quoted-result.
+    TB509 as quoted second hand; what its parts really give is among the published-figure checks.
 
     Examples
     --------
@@ -270,7 +270,7 @@ def near_termination(characteristic_impedance: Numbers, pull_up: Numbers, pull_d
 
     References
     ----------
-    Checks bias-ti-formula-rt2, termination-spc-133, bias-renesas-as-quoted.
+    Network algebra. Figure: check termination-spc-133.
 
     Examples
     --------

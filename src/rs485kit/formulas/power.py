@@ -46,7 +46,7 @@ def total_power(voltages: Numbers, currents: Numbers) -> FloatOrArray:
 
     References
     ----------
-    Checks power-receiver-hvd1476, power-isolated-budget.
+    Definition of power. Figure: check power-isolated-budget.
 
     Examples
     --------

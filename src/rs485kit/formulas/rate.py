@@ -42,7 +42,7 @@ def bit_time(data_rate: Numbers) -> FloatOrArray:
 
     References
     ----------
-    Definition. Figure: check length-bb-2000ft-settling.
+    Definition; RS-422 and RS-485 Applications Ebook, chapter 2, for 2000 ft at 9600 bit/s.
 
     Examples
     --------
@@ -160,7 +160,7 @@ def propagation_velocity(velocity_factor: Numbers) -> FloatOrArray:
 
     References
     ----------
-    Definition. Figure: check length-bb-2000ft-settling.
+    Definition; RS-422 and RS-485 Applications Ebook, chapter 2, for 2000 ft at 9600 bit/s.
 
     Examples
     --------
@@ -241,7 +241,7 @@ def settling_time(length: Numbers, velocity: Numbers, *, round_trips: Numbers = 
 
     References
     ----------
-    RS-422 and RS-485 Applications Ebook, chapter 2: check length-bb-2000ft-settling.
+    RS-422 and RS-485 Applications Ebook, chapter 2, which prints 18.6 us for this line.
 
     Examples
     --------

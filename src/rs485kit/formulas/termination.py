@@ -134,7 +134,7 @@ def compensated_termination(characteristic_impedance: Numbers, shunt: Numbers) -
 
     References
     ----------
-    Checks termination-spc-133, termination-corrected-for-receivers, bias-ti-formula-rt2.
+    Network algebra. Figures: checks termination-spc-133, termination-corrected-for-receivers.
 
     Examples
     --------

@@ -509,7 +509,7 @@ def _doubled(field: str, items: tuple[Node, ...] | tuple[Earth, ...]) -> list[Pr
 def _dangling(place: str, name: str, known: dict[str, None], kind: str, *, offer: bool) -> Problem:
     near = difflib.get_close_matches(name, known, n=2) if offer and len(known) <= _MOST_COMPARED else []
     cure = f"did you mean {' or '.join(near)}?" if near else f"add the {kind}, or correct the name"
-    return Problem(place, f'"{name}"', f"the name of a {kind} of the bus", cure)
+    return Problem(place, f'"{name}"', f"the name of {'an' if kind == 'earth' else 'a'} {kind} of the bus", cure)
 
 
 def _parallel(segments: tuple[Segment, ...]) -> list[Problem]:

@@ -147,7 +147,8 @@ def _group(findings: tuple[Finding, ...]) -> str:
     if first.waiver is not None:
         shared.append(f"Waived: {_text(wording.answered(first.waiver))}")
     lines = "".join(f"<p>{line}</p>" for line in shared)
-    head = f'<tr class="group {first.verdict}"><th scope="rowgroup" colspan="{3 + len(wording.LABELS)}">{lines}</th></tr>'
+    cell = f'<th scope="rowgroup" colspan="{3 + len(wording.LABELS)}">{lines}</th>'
+    head = f'<tr class="group {first.verdict}">{cell}</tr>'
     rows = "\n".join(_row(found, with_remedy=not remedy) for found in findings)
     return f"<tbody>\n{head}\n{rows}\n</tbody>"
 

@@ -1,6 +1,7 @@
 """The report: findings with what they rest on, and the verdict that follows from them."""
 
 import datetime
+from collections.abc import Iterable
 from typing import Any
 
 import attrs
@@ -8,7 +9,7 @@ import attrs
 from rs485kit.errors import NotPassedError
 from rs485kit.model import Policy
 from rs485kit.report import html, markdown, records, text
-from rs485kit.rules.finding import VERDICTS, Finding
+from rs485kit.rules.finding import VERDICTS, Finding, texts_tuple
 
 
 @attrs.frozen(kw_only=True)
@@ -31,6 +32,16 @@ class PluginError:
     cause: str
     package: str = ""
     version: str = ""
+
+
+def findings_tuple(given: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Read findings [-]."""
+    return tuple(given)
+
+
+def errors_tuple(given: Iterable[PluginError]) -> tuple[PluginError, ...]:
+    """Read what did not run [-]."""
+    return tuple(given)
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -67,14 +78,14 @@ class Report:
 
     bus: str
     digest: str
-    findings: tuple[Finding, ...] = attrs.field(converter=tuple)
-    rules: tuple[str, ...] = attrs.field(converter=tuple)
-    not_applicable: tuple[str, ...] = attrs.field(converter=tuple)
-    plugins: tuple[str, ...] = attrs.field(converter=tuple)
-    plugin_errors: tuple[PluginError, ...] = attrs.field(converter=tuple)
+    findings: tuple[Finding, ...] = attrs.field(converter=findings_tuple)
+    rules: tuple[str, ...] = attrs.field(converter=texts_tuple)
+    not_applicable: tuple[str, ...] = attrs.field(converter=texts_tuple)
+    plugins: tuple[str, ...] = attrs.field(converter=texts_tuple)
+    plugin_errors: tuple[PluginError, ...] = attrs.field(converter=errors_tuple)
     policy: Policy
-    assumptions: tuple[str, ...] = attrs.field(converter=tuple)
-    not_checked: tuple[str, ...] = attrs.field(converter=tuple)
+    assumptions: tuple[str, ...] = attrs.field(converter=texts_tuple)
+    not_checked: tuple[str, ...] = attrs.field(converter=texts_tuple)
     date: datetime.date
     version: str
 

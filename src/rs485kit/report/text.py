@@ -36,8 +36,7 @@ def rendered(report: "Report") -> str:
         The text, ending in a line break [-].
     """
     parts = [_title(report), _scope(report), _verdict(report)]
-    for section in wording.sections(report):
-        parts.append(_passes(section) if section.heading == "Met" else _section(section))
+    parts += [_passes(each) if each.heading == wording.MET else _section(each) for each in wording.sections(report)]
     parts += [
         _block("Assumptions", report.assumptions),
         _block("Policy in force", wording.policy_lines(report.policy)),

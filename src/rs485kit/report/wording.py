@@ -17,6 +17,7 @@ _SAFETY_WORDS: dict[Verdict, str] = {
 }  # fmt: skip
 DEFAULT_POLICY = "every rule, each with its own settings, and no waivers"
 LABELS = ("measured", "adverse bound", "limit", "margin", "headroom")
+MET = "Met"
 ABOUT_WAIVED = "Somebody answers for these; they count neither as failed nor as unknown."
 
 
@@ -193,11 +194,11 @@ def sections(report: "Report") -> list[Section]:
         Section("Not judged", "Something that the requirement needs is not known.", of("unknown")),
         Section(
             "Marginal",
-            "Met at nominal values, but missed by the adverse bound, met with less than the reserve, or against custom.",
+            "Met at nominal values but missed by the adverse bound, met with less than the reserve, or against custom.",
             of("marginal"),
         ),
         Section("Waived", ABOUT_WAIVED, tuple(found for found in report.findings if found.waived)),
-        Section("Met", "Rules that found nothing else, each at the place nearest to its limit.", of("pass")),
+        Section(MET, "Rules that found nothing else, each at the place nearest to its limit.", of("pass")),
     ]
     return [section for section in every if section.findings]
 
@@ -301,8 +302,7 @@ def policy_lines(policy: Policy) -> list[str]:
     for rule, values in policy.settings:
         text = ", ".join(f"{one_line(name)} = {one_line(str(value))}" for name, value in values)
         result.append(f"settings of {one_line(rule)}: {text}")
-    for waiver in policy.waivers:
-        result.append(f"waiver of {one_line(waiver.rule)} for {_places(waiver)}: {answered(waiver)}")
+    result += [f"waiver of {one_line(each.rule)} for {_places(each)}: {answered(each)}" for each in policy.waivers]
     return result or [DEFAULT_POLICY]
 
 

@@ -97,6 +97,11 @@ def parameter(name: str, default: str | float, *, unit: str, meaning: str) -> Pa
         raise InputError(*(problem.under(f"parameter {name}") for problem in error.problems)) from None
 
 
+def parameters_tuple(given: Iterable[Parameter]) -> tuple[Parameter, ...]:
+    """Read parameters [-]."""
+    return tuple(given)
+
+
 @attrs.frozen(kw_only=True, eq=False)
 class Rule:
     """A rule: name, title, the function that judges, its parameters, basis and source.
@@ -126,7 +131,7 @@ class Rule:
     function: RuleFunction
     basis: Basis
     source: str = ""
-    parameters: tuple[Parameter, ...] = attrs.field(default=(), converter=tuple)
+    parameters: tuple[Parameter, ...] = attrs.field(default=(), converter=parameters_tuple)
     reserve: float = DEFAULT_RESERVE
     safety: bool = False
 
@@ -147,7 +152,10 @@ class Rule:
         self._check_signature()
 
     def _check_signature(self) -> None:
-        taken = list(inspect.signature(self.function).parameters.values())
+        try:
+            taken = list(inspect.signature(self.function).parameters.values())
+        except (TypeError, ValueError):
+            raise RuleError(self.name, "its parameters cannot be told; use a plain function") from None
         if not taken or taken[0].kind not in (taken[0].POSITIONAL_ONLY, taken[0].POSITIONAL_OR_KEYWORD):
             raise RuleError(self.name, "the function takes Analyses as its first argument")
         keywords = [each.name for each in taken[1:] if each.kind == each.KEYWORD_ONLY]
@@ -239,8 +247,9 @@ class Rule:
     def stamped(self, found: Finding) -> Finding:
         """Return a finding with the rule's name, title, basis, source and safety filled in."""
         return attrs.evolve(
-            found, rule=self.name, title=self.title, basis=self.basis, source=self.source, safety=self.safety, waiver=None
-        )
+            found, rule=self.name, title=self.title, basis=self.basis, source=self.source, safety=self.safety,
+            waiver=None,
+        )  # fmt: skip
 
     def __call__(self, analyses: Analyses, *, settings: Mapping[str, Any] | None = None) -> list[Finding]:
         """Return what `findings` returns, so that a rule can be tried by itself."""

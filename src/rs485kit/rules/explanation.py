@@ -8,19 +8,19 @@ from rs485kit.rules.definition import Parameter, Rule
 from rs485kit.rules.figures import figure, share
 
 WIDTH = 100
-HURT = "People can be hurt where this is not met: local codes and licensed practice decide, not this report."
+_OVER = (
+    "The waiver no longer covers anything: what it covered counts again. Settle the matter, or let somebody answer for "
+    "it anew with a later day."
+)
+_IDLE = (
+    "The rule and the places that the waiver names have no finding: the matter is settled, the name is wrong, or the "
+    "rule did not run. Remove the waiver or correct it, so that it does not hide a later fault."
+)
 _ABOUT_WAIVERS = {
-    "waiver.over": (
-        "A waiver is past its last day",
-        "The waiver no longer covers anything: what it covered counts again. Settle the matter, or let somebody answer "
-        "for it anew with a later day.",
-    ),
-    "waiver.matches-nothing": (
-        "A waiver covers nothing",
-        "The rule and the places that the waiver names have no finding: the matter is settled, the name is wrong, or "
-        "the rule did not run. Remove the waiver or correct it, so that it does not hide a later fault.",
-    ),
+    "waiver.over": ("A waiver is past its last day", _OVER),
+    "waiver.matches-nothing": ("A waiver covers nothing", _IDLE),
 }
+HURT = "People can be hurt where this is not met: local codes and licensed practice decide, not this report."
 
 
 def explain(name: str) -> str:
@@ -69,7 +69,10 @@ def explanation(rule: Rule) -> str:
     parts = [_heading(rule.name, rule.title)]
     if rule.documentation:
         parts.append(rule.documentation)
-    parts.append(f"Basis: {rule.basis}" + (f"\nSource: {rule.source}" if rule.source else ""))
+    parts.append(f"Basis: {rule.basis}")
+    if rule.source:
+        source = textwrap.fill(f"Source: {rule.source}", WIDTH, subsequent_indent="    ", break_on_hyphens=False)
+        parts[-1] += f"\n{source}"
     parts.append("\n".join(["Settings that a policy may change:", *map(_line, rule.parameters), _reserve(rule)]))
     if rule.safety:
         parts.append(textwrap.fill(HURT, WIDTH))
@@ -86,5 +89,6 @@ def _line(parameter: Parameter) -> str:
 
 
 def _reserve(rule: Rule) -> str:
-    text = f"reserve = {figure(rule.reserve, '', digits=6)}: a limit met by less than {share(rule.reserve)} of it is marginal"
+    meaning = f"a limit met by less than {share(rule.reserve)} of it is marginal"
+    text = f"reserve = {figure(rule.reserve, '', digits=6)}: {meaning}"
     return textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="      ", break_on_hyphens=False)

@@ -1,6 +1,7 @@
 """What a rule says: a verdict at a place, with measure, limit, margin, message, remedy and source."""
 
 import math
+from collections.abc import Iterable
 from typing import Any, Literal, TypeAlias
 
 import attrs
@@ -20,6 +21,11 @@ DEFAULT_RESERVE = 0.1
 _NAMES_OF_KIND = {"bus": 0, "node": 1, "segment": 2, "barrier": 1, "earth": 1, "path": 2}
 
 
+def texts_tuple(given: str | Iterable[str]) -> tuple[str, ...]:
+    """Read none, one or several texts [-]."""
+    return (given,) if isinstance(given, str) else tuple(given)
+
+
 @attrs.frozen
 class Place:
     """Where a finding holds: the bus as a whole, or something on it by name.
@@ -33,7 +39,7 @@ class Place:
     """
 
     kind: Kind
-    names: tuple[str, ...] = attrs.field(default=(), converter=tuple)
+    names: tuple[str, ...] = attrs.field(default=(), converter=texts_tuple)
 
     def __attrs_post_init__(self) -> None:
         """Refuse a place that is not one."""
@@ -141,7 +147,7 @@ class Finding:
     sense: Sense | None = None
     scale: float | None = attrs.field(default=None, converter=_number_or_none)
     advisory: bool = False
-    missing: tuple[str, ...] = attrs.field(default=(), converter=tuple)
+    missing: tuple[str, ...] = attrs.field(default=(), converter=texts_tuple)
     rule: str = ""
     title: str = ""
     basis: Basis = "house"
@@ -218,7 +224,8 @@ def _limited(sense: Sense, where: Place, quantity: str, values: dict[str, Any]) 
     for name, what in (("measured", quantity), ("limit", f"the limit of {quantity}")):
         if _number_or_none(values[name]) is None:
             missing = values["missing"] or (what,)
-            return unknown(where, f"{what} is not known: {', '.join(missing)}", missing=missing, remedy=values["remedy"])
+            message = f"{what} is not known: {', '.join(missing)}"
+            return unknown(where, message, missing=missing, remedy=values["remedy"])
     if values["bound"] is not None and math.isnan(values["bound"]):
         sign = 1.0 if sense == "at least" else -1.0
         if sign * (values["measured"] - values["limit"]) >= 0:

@@ -1,0 +1,56 @@
+"""Sphinx settings. The build needs no network: python -m sphinx -n -W -b html docs docs/_build/html."""
+
+import doctest
+import sys
+from pathlib import Path
+
+import rs485kit
+
+sys.path.insert(0, str(Path(__file__).parent / "_ext"))
+
+project = "rs485kit"
+author = "the rs485kit authors"
+version = release = rs485kit.__version__
+
+extensions = [
+    "sphinx.ext.autodoc",
+    "sphinx.ext.autosummary",
+    "sphinx.ext.doctest",
+    "sphinx.ext.napoleon",
+    "idle_figure",
+    "rule_pages",
+]
+exclude_patterns = ["_build", "examples"]
+nitpicky = True
+
+# docstrings are in numpydoc form; types stay words, since "text or Quantity" is no name to link to
+autodoc_typehints = "none"
+autodoc_member_order = "bysource"
+autosummary_generate = False
+napoleon_google_docstring = False
+napoleon_use_param = False
+napoleon_use_rtype = False
+
+# the examples are plain doctests, so that pytest runs them without Sphinx; see tests/docs
+doctest_default_flags = doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE
+
+html_theme = "alabaster"
+html_title = f"rs485kit {release}"
+html_static_path = ["_static"]
+html_css_files = ["house.css"]
+html_show_sourcelink = False
+html_show_sphinx = False
+html_copy_source = False
+html_sidebars = {"**": ["about.html", "searchfield.html", "navigation.html", "relations.html"]}
+html_theme_options = {
+    "description": "Solve an isolated multidrop RS-485 bus and prove that it works",
+    "fixed_sidebar": True,
+    "page_width": "1180px",
+    "sidebar_width": "250px",
+    "font_family": "system-ui, 'Segoe UI', 'DejaVu Sans', Arial, sans-serif",
+    "head_font_family": "system-ui, 'Segoe UI', 'DejaVu Sans', Arial, sans-serif",
+    "font_size": "16px",
+    "code_font_size": "14px",
+    "show_powered_by": False,
+    "show_relbars": True,
+}
