@@ -17,6 +17,7 @@ extensions = [
     "sphinx.ext.autosummary",
     "sphinx.ext.doctest",
     "sphinx.ext.napoleon",
+    "field_tables",
     "idle_figure",
     "rule_pages",
 ]

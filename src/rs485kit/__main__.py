@@ -60,12 +60,12 @@ def _outcome(arguments: Sequence[str] | None) -> Outcome:
         options = _parser().parse_args(arguments)
     except SystemExit as ended:
         # argparse has said what is wrong, or shown the help that was asked for
-        return Outcome(PASSED) if not ended.code else Outcome(WRONG_INPUT, "wrong usage, nothing was done")
+        return Outcome(PASSED) if not ended.code else Outcome(WRONG_INPUT, "wrong usage")
     try:
         outcome: Outcome = options.command(options)
     except (InputError, UnknownNameError) as error:
         _say(str(error))
-        return Outcome(WRONG_INPUT, "wrong input, nothing was written")
+        return Outcome(WRONG_INPUT, "wrong input")
     return outcome
 
 
@@ -105,7 +105,7 @@ def _check(options: argparse.Namespace) -> Outcome:
     write = {"text": report.to_text, "markdown": report.to_markdown, "html": report.to_html, "json": report.to_json}
     text = write[options.format]()
     if options.output is None:
-        _write(text)
+        _write(text, instead="xmlcharrefreplace" if options.format == "html" else "replace")
     else:
         _save(options.output, text)
     return Outcome(report.exit_status, reason(report))
@@ -114,7 +114,11 @@ def _check(options: argparse.Namespace) -> Outcome:
 def _bus(file: str) -> "Bus":
     from rs485kit.files import load_bus
 
-    return load_bus(sys.stdin.buffer if file == "-" else file)
+    if file != "-":
+        return load_bus(file)
+    if sys.stdin is None:
+        raise InputError(Problem("standard input", "a stream that is closed", "the text of a bus"))
+    return load_bus(sys.stdin.buffer)
 
 
 def _policy(options: argparse.Namespace) -> "Policy":
@@ -189,18 +193,21 @@ def _filled(text: str, indent: str) -> str:
 # --- writing ---------------------------------------------------------------------------------------------------------
 
 
-def _write(text: str) -> None:
-    """Write to standard output: what its encoding cannot hold becomes "?", and a reader that left is no error."""
+def _write(text: str, *, instead: str = "replace") -> None:
+    """Write to standard output, with "?" or the like for what its encoding cannot hold; a reader may leave early."""
     stream = sys.stdout
+    if stream is None:
+        raise InputError(Problem("standard output", "a stream that is closed", "one that can be written"))
     encoding = getattr(stream, "encoding", None) or "utf-8"
     try:
-        stream.write(text.encode(encoding, "replace").decode(encoding))
+        stream.write(text.encode(encoding, instead).decode(encoding))
         stream.flush()
     except BrokenPipeError:
         _leave_standard_output()
     except OSError as error:
         _leave_standard_output()
-        problem = Problem("standard output", "a stream that cannot be written", "one that can", str(error.strerror))
+        given = f"a stream that cannot be written ({error.strerror})"
+        problem = Problem("standard output", given, "one that can")
         raise InputError(problem) from None
 
 
@@ -230,7 +237,7 @@ def _save(file: str, text: str) -> None:
             Path(name).unlink(missing_ok=True)
             raise
     except OSError as error:
-        problem = Problem("--output", file, "a file that can be written", str(error.strerror))
+        problem = Problem("--output", f"{file} ({error.strerror})", "a file that can be written")
         raise InputError(problem) from None
 
 
@@ -242,6 +249,8 @@ def _umask() -> int:
 
 def _say(text: str) -> None:
     """Write a line to standard error, which may be closed."""
+    if sys.stderr is None:
+        return
     with contextlib.suppress(OSError, ValueError):
         print(text, file=sys.stderr, flush=True)
 

@@ -60,7 +60,8 @@ class Analyses:
         if computed:
             result: R = value
             return result
-        raise value
+        # the same error may be raised many times over: it must not gather the frames of every caller
+        raise value.with_traceback(None)
 
     def _computed(self, function: Callable[..., Any], arguments: tuple[Any, ...]) -> tuple[bool, Any]:
         try:

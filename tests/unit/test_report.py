@@ -293,7 +293,7 @@ def test_the_other_forms_keep_the_order(form):
     in_order(
         text, "north canal", flat(CAUTION), "Not checked", NOT_CHECKED[0], "Not passed: ", "canal.depth (canal-rules 1.2)",
         "Failed or not met (2)", "Not judged (1)", "Marginal (1)", "Waived (1)", "until the new trunk is laid", "Met (1)",
-        "copper is at 20 degC", "Policy in force", "Rules that ran", "site.ring", "canal-rules 1.2",
+        "copper is at 20 degC", "Policy in force", "Rules that ran", "Not applicable", "Plugins",
     )  # fmt: skip
 
 
@@ -302,7 +302,7 @@ def test_a_finding_is_shown_with_figures_remedy_basis_and_source():
     in_order(
         text, "node gate-1: idle level is 146.7 mV (120 mV on the adverse side); it must be at least 200 mV",
         "measured 146.7 mV, adverse bound 120 mV, limit at least 200 mV, margin -80 mV, headroom -40 %",
-        "remedy: less termination", "basis: standard: a standard, 4.2",
+        "remedy: less termination", "basis: standard, a standard, 4.2",
     )  # fmt: skip
     assert "basis: common practice" in text
 
@@ -321,7 +321,8 @@ def test_safety_is_met_or_not_met_never_pass_or_fail():
 def test_nothing_is_called_safe():
     for form in FORMS:
         text = flat(getattr(FULL, form)()).replace("\\n", " ")
-        assert "safe" not in text.replace(flat(CAUTION), "").replace("failsafe", "")
+        assert flat(CAUTION) in text
+        assert not re.search(r"\bsafe\b", text.replace(flat(CAUTION), ""))
 
 
 def test_a_default_policy_and_a_bus_without_a_name_are_said_so():

@@ -20,7 +20,7 @@ Indices: TypeAlias = NDArray[np.intp]
 LOWEST, HIGHEST = -7.0, 12.0
 MATCHED_LOW, MATCHED_HIGH = -3.0, 5.0
 BORDER_OVER_CUSTOM = 12.0 / 15.0
-ROUNDS = 20
+SETTLED = 1e-9
 
 
 @attrs.frozen(kw_only=True)
@@ -270,17 +270,40 @@ def _extremes(difference: Array, against: Array) -> tuple[Array, Array]:
     `difference` and `against` hold a constant column and the response to each reference; `against` is of the two
     lines of each loaded node against its own common.
     """
-    count = len(against)
-    low, high = np.full(count, MATCHED_LOW), np.full(count, MATCHED_HIGH)
-    for _ in range(ROUNDS):
-        least = against[..., 0] + np.minimum(against[..., 1:] * low, against[..., 1:] * high).sum(axis=-1)
-        most = against[..., 0] + np.maximum(against[..., 1:] * low, against[..., 1:] * high).sum(axis=-1)
-        wider_low = np.clip(least.min(axis=1, initial=MATCHED_LOW), LOWEST, MATCHED_LOW)
-        wider_high = np.clip(most.max(axis=1, initial=MATCHED_HIGH), MATCHED_HIGH, HIGHEST)
-        if (wider_low >= low).all() and (wider_high <= high).all():
-            break
-        low, high = np.minimum(low, wider_low), np.maximum(high, wider_high)
+    low, high = _references(against[..., 0], against[..., 1:])
     response = difference[:, 1:]
     lower = difference[:, 0] + np.minimum(response * low, response * high).sum(axis=1)
     upper = difference[:, 0] + np.maximum(response * low, response * high).sum(axis=1)
     return lower, upper
+
+
+def _references(constant: Array, response: Array) -> tuple[Array, Array]:
+    """Return how far down and up the reference of each loaded node's inputs reaches.
+
+    A current of zero is inside the border at any voltage beyond -3 V .. +5 V, so a reference goes as far as the
+    farther of its two lines goes, which the references move in turn. With y = (-low, high), y = max(c + W y) over
+    the two lines, W >= 0: Newton's steps from below, which are exact as the right side is convex, kept inside the
+    border. Where a step is not positive the matrix has no finite answer, and the border's end is one.
+    """
+    count = len(constant)
+    with_own, with_other = response.clip(0.0), -response.clip(None, 0.0)
+    offset = np.concatenate((-constant, constant))
+    weight = np.block([[[with_own, with_other]], [[with_other, with_own]]])
+    reach = np.repeat((-MATCHED_LOW, MATCHED_HIGH), count)
+    end = np.repeat((-LOWEST, HIGHEST), count)
+    while True:
+        lines = offset + weight @ reach
+        beyond = lines.max(axis=1) - reach
+        moving = np.flatnonzero((beyond > SETTLED) & (reach < end))
+        if not len(moving):
+            return -reach[:count], reach[count:]
+        matrix = np.eye(len(moving)) - weight[moving, lines[moving].argmax(axis=1)][:, moving]
+        step = _solution_or_nan(matrix, beyond[moving])
+        reach[moving] = np.minimum(reach[moving] + step, end[moving]) if (step > 0).all() else end[moving]
+
+
+def _solution_or_nan(matrix: Array, right: Array) -> Array:
+    try:
+        return np.linalg.solve(matrix, right)
+    except np.linalg.LinAlgError:
+        return np.full(len(right), np.nan)

@@ -9,7 +9,7 @@ import numpy as np
 from rs485kit.analysis.results import Array, Missing, PerNode, read_only, unit
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Node
-from rs485kit.network.branches import Unstated, legs_of
+from rs485kit.network.branches import Notes, Unstated, legs_of
 
 LIMIT = 32.0
 LOWEST, ONSET_LOW, ONSET_HIGH, HIGHEST = -7.0, -3.0, 5.0, 12.0
@@ -189,7 +189,8 @@ def _line(node: Node, line: int, missing: list[tuple[str, str]]) -> _Line:
     for leg in legs_of(node):
         if leg.line == line:
             try:
-                conductance, pull = conductance + leg.conductance, pull + leg.conductance * leg.pulls_to
+                own = leg.conductance(Notes()).nominal
+                conductance, pull = conductance + own, pull + own * leg.pulls_to(Notes()).nominal
             except Unstated as error:
                 missing.append((node.name, str(error)))
                 pull = math.nan

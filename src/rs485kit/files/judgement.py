@@ -1,8 +1,7 @@
 """TOML -> Policy: the judgement of a house, kept apart from the buses that it is laid over."""
 
 from rs485kit.errors import InputError
-from rs485kit.files.lines import lines_of
-from rs485kit.files.reading import Source, _content, _decoded, _parsed, _refuse_excess, _with_line
+from rs485kit.files.reading import Source, located, read_document
 from rs485kit.model import Policy
 from rs485kit.tables import object_from_table
 
@@ -26,16 +25,8 @@ def load_policy(path_or_stream: Source) -> Policy:
         If the file cannot be read, is no UTF-8, is too large or too deeply nested, is no TOML, or does not state a
         policy; with every problem of the last kind, each with its place and, where it can be told, its line.
     """
-    name, content = _content(path_or_stream)
+    document = read_document(path_or_stream)
     try:
-        text = _decoded(content)
-        _refuse_excess(text)
-        document = _parsed(text)
+        return object_from_table(Policy, document.tables, place="")
     except InputError as error:
-        raise InputError(*error.problems, source=name) from None
-    try:
-        return object_from_table(Policy, document, place="")
-    except InputError as error:
-        lines = lines_of(text, document)
-        problems = (_with_line(problem, lines).under("policy") for problem in error.problems)
-        raise InputError(*problems, source=name) from None
+        raise located(error, document, within="policy") from None

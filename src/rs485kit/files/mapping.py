@@ -111,6 +111,10 @@ class _Reader:
         earths = [self._object(Earth, item, place) or _stand_in(Earth, item) for item, place in self._items("earths")]
         rows = [self._row(item, place) for item, place in self._items("nodes")]
         known = [row for row in rows if row is not None]
+        if not known:
+            if not self._table.get("nodes", ()) and "bus" not in {problem.place for problem in self.problems}:
+                self.problems.append(Problem("bus.nodes", "none", "a list of tables, one a node"))
+            return None
         segments, places = self._segments(known)
         try:
             return Bus(

@@ -9,7 +9,7 @@ import os
 import re
 import tomllib
 from pathlib import Path
-from typing import IO, Any, TypeAlias
+from typing import IO, Any, NamedTuple, TypeAlias
 
 from rs485kit.errors import InputError, Problem, shown
 from rs485kit.files.lines import lines_of
@@ -50,20 +50,69 @@ def load_bus(path_or_stream: Source) -> Bus:
         If the file cannot be read, is no UTF-8, is too large or too deeply nested, is no TOML, or does not describe
         a bus; with every problem of the last kind, each with its place and, where it can be told, its line.
     """
+    document = read_document(path_or_stream)
+    try:
+        return bus_from_mapping(document.tables)
+    except InputError as error:
+        raise located(error, document) from None
+
+
+class Document(NamedTuple):
+    """A TOML text that the parser took: the name of its source, the text, and what the parser made of it."""
+
+    name: str
+    text: str
+    tables: dict[str, object]
+
+
+def read_document(path_or_stream: Source) -> Document:
+    """Return what a TOML file holds, once its size, lines, keys and nesting are known to be harmless.
+
+    Parameters
+    ----------
+    path_or_stream : str, path-like, or stream
+        Path of the file, or a binary or text stream [-].
+
+    Returns
+    -------
+    Document
+        Name, text and tables [-].
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, is no UTF-8, is too large or too deeply nested, or is no TOML.
+    """
     name, content = _content(path_or_stream)
     try:
         text = _decoded(content)
         _refuse_excess(text)
-        document = _parsed(text)
+        return Document(name, text, _parsed(text))
     except InputError as error:
         raise InputError(*error.problems, source=name) from None
-    try:
-        return bus_from_mapping(document)
-    except InputError as error:
-        lines = lines_of(text, document)
-        found = [_with_line(problem, lines) for problem in error.problems]
-        found.sort(key=lambda problem: problem.line or 0)
-        raise InputError(*found, source=name) from None
+
+
+def located(error: InputError, document: Document, *, within: str = "") -> InputError:
+    """Return an error about the tables of a document with its source, and with lines where they can be told.
+
+    Parameters
+    ----------
+    error : InputError
+        What was found wrong, by places in the tables [-].
+    document : Document
+        Where it was found [-].
+    within : str
+        What to put before every place [-].
+
+    Returns
+    -------
+    InputError
+        The same problems, in the order of their lines [-].
+    """
+    lines = lines_of(document.text, document.tables)
+    problems = [_with_line(problem, lines) for problem in error.problems]
+    problems.sort(key=lambda problem: problem.line or 0)
+    return InputError(*(p.under(within) if within else p for p in problems), source=document.name)
 
 
 def _with_line(problem: Problem, lines: dict[str, int | None]) -> Problem:

@@ -45,13 +45,19 @@ def pairs_tuple(given: Iterable[Iterable[str]]) -> tuple[tuple[str, str], ...]:
 def settings_tuple(given: Mapping[str, Mapping[str, Value]] | Settings) -> Settings:
     """Read settings by rule and parameter, and keep them sorted and hashable [-]."""
     result = []
+    problems: list[Problem] = []
     for rule, values in _table(given, "Policy.settings", "a table of rules"):
-        items = _table(values, f'Policy.settings["{rule}"]', "a table of parameters")
-        for name, value in items:
-            if not _is_value(value):
-                place = f'Policy.settings["{rule}"].{name}'
-                raise InputError(Problem(place, shown(value), "text with a unit, a finite number, or true or false"))
+        place = f'Policy.settings["{rule}"]'
+        try:
+            items = _table(values, place, "a table of parameters")
+        except InputError as error:
+            problems += error.problems
+            continue
+        wanted = "text with a unit, a finite number, or true or false"
+        problems += [Problem(f"{place}.{name}", shown(value), wanted) for name, value in items if not _is_value(value)]
         result.append((rule, tuple(items)))
+    if problems:
+        raise InputError(*problems)
     return tuple(result)
 
 

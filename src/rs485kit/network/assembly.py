@@ -5,7 +5,7 @@ the common of a device wherever it is not wired to the reference conductor or to
 """
 
 from collections.abc import Iterable
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 import attrs
 import numpy as np
@@ -14,14 +14,19 @@ from numpy.typing import NDArray
 from rs485kit.errors import MissingDataError
 from rs485kit.model import Bus, Earth, Node
 from rs485kit.network.branches import (
+    EXACT_ONE,
+    EXACT_ZERO,
     Branch,
+    Notes,
     Rails,
+    Span,
     Terminals,
     Unstated,
+    conductance_of,
     has_rail_down,
     node_branches,
-    nominal,
     segment_branches,
+    span_of,
 )
 from rs485kit.solvers.nodal import Branches, Layout, datum_unknowns, network_layout
 
@@ -45,31 +50,42 @@ class Network:
         Shape of the network [-].
     branches : Branches
         Conductances between unknowns [S].
-    emf : array, shape (branches,)
-        Open-circuit voltage from start to end of each branch [V].
+    conductance_lower, conductance_upper : array, shape (branches,)
+        Limits of the conductances; NaN where one is not stated [S].
+    emf, emf_lower, emf_upper : array, shape (branches,)
+        Open-circuit voltage from start to end of each branch, and its limits [V].
     kinds, owners : tuple of str
         What each branch is, and whose [-].
     fixed : array of int
         Unknowns of given potential: the site's reference earth, earths without resistance, and one datum for
         each part that nothing ties to those [-].
-    given : array
-        Their potentials [V].
+    given, given_lower, given_upper : array
+        Their potentials, and the limits of those [V].
     terminals : array, shape (nodes, 3)
         Unknowns of each node's own noninverting line, inverting line and common [-].
     assumed : tuple of str
         What was assumed where the bus says nothing [-].
+    unstated : tuple of str
+        Limits that bounds would need and the bus does not state [-].
     """
 
     nodes: tuple[str, ...]
     layout: Layout
     branches: Branches
+    conductance_lower: Floats
+    conductance_upper: Floats
     emf: Floats
+    emf_lower: Floats
+    emf_upper: Floats
     kinds: tuple[str, ...]
     owners: tuple[str, ...]
     fixed: Indices
     given: Floats
+    given_lower: Floats
+    given_upper: Floats
     terminals: Indices
     assumed: tuple[str, ...]
+    unstated: tuple[str, ...]
 
     def branches_of(self, kind: str) -> Indices:
         """Return the branches of one kind."""
@@ -93,25 +109,6 @@ class Network:
         np.add.at(result, self.branches.start, current)
         np.subtract.at(result, self.branches.end, current)
         return result
-
-
-class _Assumptions:
-    """Collects what was assumed, by sentence, with the names of the places."""
-
-    def __init__(self) -> None:
-        self._places: dict[str, list[str]] = {}
-
-    def add(self, sentence: str, place: str) -> None:
-        places = self._places.setdefault(sentence, [])
-        if place not in places:
-            places.append(place)
-
-    def texts(self) -> tuple[str, ...]:
-        result = []
-        for sentence, places in self._places.items():
-            shown = ", ".join(places[:4]) + (f" and {len(places) - 4} more" if len(places) > 4 else "")
-            result.append(f"{sentence} ({shown})")
-        return tuple(sorted(result))
 
 
 def rail_variants(bus: Bus) -> tuple[Rails, ...]:
@@ -149,7 +146,7 @@ def idle_network(bus: Bus, *, rails: Rails = "open") -> Network:
     ----------
     12 kohm: B&B Electronics, RS-422/485 Application Note, appendix A. The coefficient of copper is from memory.
     """
-    assumptions = _Assumptions()
+    notes = Notes()
     unknowns = _Unknowns(bus)
     missing: list[str] = []
     branches: list[Branch] = []
@@ -160,25 +157,27 @@ def idle_network(bus: Bus, *, rails: Rails = "open") -> Network:
         except Unstated as error:
             missing.append(str(error))
 
-    warming = _warming(bus, assumptions)
+    warming = _warming(bus, notes)
     for segment in bus.segments:
         start, end = unknowns.conductors(segment.start), unknowns.conductors(segment.end)
-        collect(segment_branches(segment, start, end, warming))
+        collect(segment_branches(segment, start, end, warming, notes))
     for node in bus.nodes:
-        collect(node_branches(node, unknowns.terminals(node), rails, assumptions.add))
-        collect(_common_link(node, unknowns))
-    fixed, given = _earths(bus, unknowns, branches, missing, assumptions)
+        collect(node_branches(node, unknowns.terminals(node), rails, notes))
+        collect(_common_link(node, unknowns, notes))
+    fixed, given = _earths(bus, unknowns, branches, missing, notes)
     if missing:
         raise MissingDataError("idle network", tuple(dict.fromkeys(missing)))
-    return _network(bus, unknowns, branches, fixed, given, assumptions.texts())
+    return _network(bus, unknowns, branches, fixed, given, notes)
 
 
-def _warming(bus: Bus, assumptions: _Assumptions) -> float:
+def _warming(bus: Bus, notes: Notes) -> Span:
+    """Return the ratio of the resistance of copper at the site's temperature to that at 20 degC."""
     temperature = bus.environment.temperature if bus.environment is not None else None
     if temperature is None or temperature.nominal is None:
-        assumptions.add("copper is taken at 20 degC, as no temperature is stated", "whole site")
-        return 1.0
-    return 1.0 + COPPER_TEMPERATURE_COEFFICIENT * (temperature.nominal - REFERENCE_TEMPERATURE)
+        notes.assume("copper is taken at 20 degC, as no temperature is stated", "whole site")
+        return EXACT_ONE
+    degrees = span_of(temperature, "environment.temperature", notes)
+    return Span(*(1.0 + COPPER_TEMPERATURE_COEFFICIENT * (each - REFERENCE_TEMPERATURE) for each in degrees))
 
 
 class _Unknowns:
@@ -222,7 +221,8 @@ def _columns(node: Node, carried: bool) -> tuple[str | int, str | int, int]:
 
     A name is that of an earth to which it is wired without resistance; -1 is none.
     """
-    wired = node.common is not None and node.common.resistance.nominal == 0 and carried
+    link = node.common.resistance if node.common is not None else None
+    wired = link is not None and link.exact and link.nominal == 0 and carried
     earth = node.earth if node.bonded else None
     reference: str | int = -1
     width = 2
@@ -238,71 +238,86 @@ def _columns(node: Node, carried: bool) -> tuple[str | int, str | int, int]:
     return reference, width, width + 1
 
 
-def _common_link(node: Node, unknowns: _Unknowns) -> Iterable[Branch]:
+def _common_link(node: Node, unknowns: _Unknowns, notes: Notes) -> Iterable[Branch]:
     """Give the resistance between a node's common and the reference conductor, where there is one."""
     reference, common = unknowns.conductors(node.name)[2], unknowns.terminals(node).common
     if node.common is not None and reference >= 0 and reference != common:
-        resistance = nominal(node.common.resistance, f'nodes["{node.name}"].common.resistance')
-        yield Branch("common", node.name, common, reference, 1.0 / resistance, 0.0)
+        conductance = conductance_of(node.common.resistance, f'nodes["{node.name}"].common.resistance', notes)
+        yield Branch("common", node.name, common, reference, conductance, EXACT_ZERO)
 
 
 def _earths(
-    bus: Bus, unknowns: _Unknowns, branches: list[Branch], missing: list[str], assumptions: _Assumptions
-) -> tuple[list[int], list[float]]:
+    bus: Bus, unknowns: _Unknowns, branches: list[Branch], missing: list[str], notes: Notes
+) -> tuple[list[int], list[Span]]:
     """Return the potentials that are given, and add the earths that stand behind a resistance."""
-    fixed, given = [unknowns.site], [0.0]
+    fixed, given = [unknowns.site], [EXACT_ZERO]
     used = {node.earth for node in bus.nodes if node.bonded}
     for earth in bus.earths:
+        unknown = unknowns.earth(earth.name)
+        if earth.name not in used:
+            # nothing on the bus touches it
+            fixed.append(unknown)
+            given.append(EXACT_ZERO)
+            continue
         try:
-            potential, resistance = _earth_figures(earth, earth.name in used, assumptions)
+            potential = _earth_potential(earth, notes)
+            resistance = earth.resistance
+            if resistance is None:
+                notes.assume("earths without a stated resistance are taken at 0 ohm", earth.name)
+            if resistance is None or (resistance.exact and resistance.nominal == 0):
+                fixed.append(unknown)
+                given.append(potential)
+                continue
+            conductance = conductance_of(resistance, f'earths["{earth.name}"].resistance', notes)
+            branches.append(Branch("earth", earth.name, unknown, unknowns.site, conductance, potential))
         except Unstated as error:
             missing.append(str(error))
-            continue
-        unknown = unknowns.earth(earth.name)
-        if resistance == 0:
-            fixed.append(unknown)
-            given.append(potential)
-        else:
-            branches.append(Branch("earth", earth.name, unknown, unknowns.site, 1.0 / resistance, potential))
     return fixed, given
 
 
-def _earth_figures(earth: Earth, used: bool, assumptions: _Assumptions) -> tuple[float, float]:
-    potential, resistance = 0.0, 0.0
-    if earth.potential is not None:
-        potential = nominal(earth.potential, f'earths["{earth.name}"].potential')
-    elif used:
-        assumptions.add("earths without a stated potential are taken at 0 V", earth.name)
-    if earth.resistance is not None:
-        resistance = nominal(earth.resistance, f'earths["{earth.name}"].resistance')
-    elif used:
-        assumptions.add("earths without a stated resistance are taken at 0 ohm", earth.name)
-    return potential, resistance
+def _earth_potential(earth: Earth, notes: Notes) -> Span:
+    if earth.potential is None:
+        notes.assume("earths without a stated potential are taken at 0 V", earth.name)
+        return EXACT_ZERO
+    return span_of(earth.potential, f'earths["{earth.name}"].potential', notes)
 
 
 def _network(
-    bus: Bus, unknowns: _Unknowns, stamps: list[Branch], fixed: list[int], given: list[float], assumed: tuple[str, ...]
+    bus: Bus, unknowns: _Unknowns, stamps: list[Branch], fixed: list[int], given: list[Span], notes: Notes
 ) -> Network:
     edges = [(unknowns.vertex[s.start], unknowns.vertex[s.end]) for s in bus.segments]
     layout = network_layout(
         len(bus.nodes), unknowns.width, 1 + len(bus.earths), np.array(edges, dtype=np.intp).reshape(-1, 2)
     )
-    branches = Branches(_array(stamps, "start", np.intp), _array(stamps, "end", np.intp), _array(stamps, "conductance"))
+    start = np.array([stamp.start for stamp in stamps], dtype=np.intp)
+    end = np.array([stamp.end for stamp in stamps], dtype=np.intp)
+    conductance = _columns_of([stamp.conductance for stamp in stamps])
+    emf = _columns_of([stamp.emf for stamp in stamps])
+    branches = Branches(start, end, conductance[0])
     held = np.array(fixed, dtype=np.intp)
     datum = datum_unknowns(layout, branches, held)
+    potentials = np.concatenate((_columns_of(given), np.zeros((3, len(datum)))), axis=1)
     return Network(
         nodes=tuple(node.name for node in bus.nodes),
         layout=layout,
         branches=branches,
-        emf=_array(stamps, "emf"),
+        conductance_lower=conductance[1],
+        conductance_upper=conductance[2],
+        emf=emf[0],
+        emf_lower=emf[1],
+        emf_upper=emf[2],
         kinds=tuple(stamp.kind for stamp in stamps),
         owners=tuple(stamp.owner for stamp in stamps),
         fixed=np.concatenate((held, datum)),
-        given=np.concatenate((np.array(given), np.zeros(len(datum)))),
+        given=potentials[0],
+        given_lower=potentials[1],
+        given_upper=potentials[2],
         terminals=np.array([unknowns.terminals(node) for node in bus.nodes], dtype=np.intp),
-        assumed=assumed,
+        assumed=notes.assumed,
+        unstated=notes.unstated,
     )
 
 
-def _array(stamps: list[Branch], field: str, kind: type = np.float64) -> NDArray[Any]:
-    return np.array([getattr(stamp, field) for stamp in stamps], dtype=kind)
+def _columns_of(spans: list[Span]) -> Floats:
+    """Return nominal values, lower and upper limits as three rows."""
+    return np.array(spans, dtype=np.float64).reshape(-1, 3).T.copy()

@@ -1,6 +1,7 @@
 """Stamps: what each element of a bus puts between two unknowns."""
 
-from collections.abc import Callable, Iterator
+import math
+from collections.abc import Iterator
 from typing import Literal, NamedTuple, TypeAlias
 
 from rs485kit.model import Node, Segment
@@ -13,6 +14,18 @@ HALF_OF_FIVE_VOLTS = 2.5
 HIGHEST_INPUT_REFERENCE = 2.6
 
 
+class Span(NamedTuple):
+    """A value with its limits; a limit that is not stated is NaN."""
+
+    nominal: float
+    lower: float
+    upper: float
+
+
+EXACT_ZERO = Span(0.0, 0.0, 0.0)
+EXACT_ONE = Span(1.0, 1.0, 1.0)
+
+
 class Branch(NamedTuple):
     """A conductance with an EMF: the current from start to end is conductance * (V_start - V_end - emf)."""
 
@@ -20,8 +33,8 @@ class Branch(NamedTuple):
     owner: str
     start: int
     end: int
-    conductance: float
-    emf: float
+    conductance: Span
+    emf: Span
 
 
 class Unstated(Exception):  # noqa: N818
@@ -37,6 +50,63 @@ def nominal(figure: MinTypMax | None, place: str) -> float:
     return figure.nominal
 
 
+class Notes:
+    """Collects, with their places, what was assumed and which limits are not stated."""
+
+    def __init__(self) -> None:
+        self._assumed: dict[str, list[str]] = {}
+        self._unstated: list[str] = []
+
+    def assume(self, sentence: str, place: str) -> None:
+        """Note an assumption made at a place."""
+        places = self._assumed.setdefault(sentence, [])
+        if place not in places:
+            places.append(place)
+
+    def lack(self, place: str, column: str) -> float:
+        """Note a limit that a bound would need, and return NaN in its stead."""
+        text = f"{place} (its {column})"
+        if text not in self._unstated:
+            self._unstated.append(text)
+        return math.nan
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """What was assumed, one sentence each, with some of the places."""
+        result = []
+        for sentence, places in self._assumed.items():
+            shown = ", ".join(places[:4]) + (f" and {len(places) - 4} more" if len(places) > 4 else "")
+            result.append(f"{sentence} ({shown})")
+        return tuple(sorted(result))
+
+    @property
+    def unstated(self) -> tuple[str, ...]:
+        """The limits that are not stated, by place."""
+        return tuple(self._unstated)
+
+
+def span_of(figure: MinTypMax | None, place: str, notes: Notes) -> Span:
+    """Return a figure with its limits, or raise Unstated if it has no nominal value."""
+    middle = nominal(figure, place)
+    assert figure is not None
+    lower = notes.lack(place, "min") if figure.min is None else figure.min
+    upper = notes.lack(place, "max") if figure.max is None else figure.max
+    return Span(middle, lower, upper)
+
+
+def conductance_of(figure: MinTypMax | None, place: str, notes: Notes, scale: Span = EXACT_ONE) -> Span:
+    """Return the conductance of a resistance times a positive factor, both with their limits."""
+    resistance = span_of(figure, place, notes)
+    if resistance.lower == 0.0:
+        least = notes.lack(place, "least value above 0 ohm, or exactly 0 ohm")
+        resistance = resistance._replace(lower=least)
+    return Span(
+        1.0 / (resistance.nominal * scale.nominal),
+        1.0 / (resistance.upper * scale.upper),
+        1.0 / (resistance.lower * scale.lower),
+    )
+
+
 class Terminals(NamedTuple):
     """Unknowns of a node's own terminals: its lines after `lines_swapped`, and its bus-side common."""
 
@@ -46,54 +116,57 @@ class Terminals(NamedTuple):
 
 
 def segment_branches(
-    segment: Segment, start: tuple[int, int, int], end: tuple[int, int, int], warming: float
+    segment: Segment, start: tuple[int, int, int], end: tuple[int, int, int], warming: Span, notes: Notes
 ) -> Iterator[Branch]:
     """Give the conductors of a segment: the pair, and the reference conductor if it has one.
 
     `start` and `end` hold the unknowns of noninverting line, inverting line and reference conductor (-1: none);
     `warming` is the ratio of resistance to that at 20 degC.
     """
+    scale = Span(*(segment.length * factor for factor in warming))
     place = f'segments["{segment.start}" - "{segment.end}"].cable'
     owner = f"{segment.start} - {segment.end}"
     if segment.cable is None:
         raise Unstated(place)
-    per_metre = nominal(segment.cable.conductor_resistance, f"{place}.conductor_resistance")
-    conductance = 1.0 / (per_metre * segment.length * warming)
+    conductance = conductance_of(segment.cable.conductor_resistance, f"{place}.conductor_resistance", notes, scale)
     for line in (0, 1):
-        yield Branch("line", owner, start[line], end[line], conductance, 0.0)
+        yield Branch("line", owner, start[line], end[line], conductance, EXACT_ZERO)
     if segment.reference_conductor and start[2] != end[2]:
-        per_metre = nominal(segment.cable.reference_resistance, f"{place}.reference_resistance")
-        yield Branch("reference", owner, start[2], end[2], 1.0 / (per_metre * segment.length * warming), 0.0)
+        conductance = conductance_of(segment.cable.reference_resistance, f"{place}.reference_resistance", notes, scale)
+        yield Branch("reference", owner, start[2], end[2], conductance, EXACT_ZERO)
 
 
-def node_branches(node: Node, at: Terminals, rails: Rails, assume: Callable[[str, str], None]) -> Iterator[Branch]:
+def node_branches(node: Node, at: Terminals, rails: Rails, notes: Notes) -> Iterator[Branch]:
     """Give the elements of a node that stand on its lines: terminators, bias legs and receiver inputs.
 
-    `rails` says how a supply that is down is taken: open, or at the common. `assume` is told what was assumed.
+    `rails` says how a supply that is down is taken: open, or at the common.
     """
     for index, termination in enumerate(node.terminations):
         if termination.engaged and termination.capacitance is None:
             place = f'nodes["{node.name}"].terminations[{index}]'
-            resistance = nominal(termination.resistance, f"{place}.resistance")
-            yield Branch("termination", node.name, at.noninverting, at.inverting, 1.0 / resistance, 0.0)
-    yield from _leg_branches(node, at, rails)
+            conductance = conductance_of(termination.resistance, f"{place}.resistance", notes)
+            yield Branch("termination", node.name, at.noninverting, at.inverting, conductance, EXACT_ZERO)
+    yield from _leg_branches(node, at, rails, notes)
     if node.transceiver is not None:
-        yield from _inputs(node, at, assume)
+        yield from _inputs(node, at, notes)
 
 
-def _inputs(node: Node, at: Terminals, assume: Callable[[str, str], None]) -> Iterator[Branch]:
+def _inputs(node: Node, at: Terminals, notes: Notes) -> Iterator[Branch]:
     transceiver = node.transceiver
     assert transceiver is not None
     place = f'nodes["{node.name}"].transceiver'
     if transceiver.unit_load is None:
         raise Unstated(f"{place}.unit_load")
-    reference = _input_reference(node, place, assume)
+    if transceiver.unit_load == 0:
+        return
+    reference = _input_reference(node, place, notes)
     for line in (at.noninverting, at.inverting):
         conductance = transceiver.unit_load / UNIT_LOAD_RESISTANCE
-        yield Branch("input", node.name, line, at.common, conductance, reference)
+        exact = Span(conductance, conductance, conductance)
+        yield Branch("input", node.name, line, at.common, exact, Span(reference, reference, reference))
 
 
-def _input_reference(node: Node, place: str, assume: Callable[[str, str], None]) -> float:
+def _input_reference(node: Node, place: str, notes: Notes) -> float:
     assert node.transceiver is not None
     if not node.powered:
         return 0.0
@@ -101,7 +174,7 @@ def _input_reference(node: Node, place: str, assume: Callable[[str, str], None])
         return node.transceiver.input_reference
     supply = node.supply_voltage
     if supply is None or supply.nominal is None:
-        assume("receiver inputs pull to 2.5 V, half of 5 V, where no bus-side supply is stated", node.name)
+        notes.assume("receiver inputs pull to 2.5 V, half of 5 V, where no bus-side supply is stated", node.name)
         return HALF_OF_FIVE_VOLTS
     if supply.nominal / 2 > HIGHEST_INPUT_REFERENCE:
         # half of such a supply would put the nominal input outside the unit-load border
@@ -122,15 +195,13 @@ class Leg(NamedTuple):
     on: bool
     rail: str
 
-    @property
-    def conductance(self) -> float:
-        """Nominal conductance [S]."""
-        return 1.0 / nominal(self.resistance, self.place)
+    def conductance(self, notes: Notes) -> Span:
+        """Return its conductance [S]."""
+        return conductance_of(self.resistance, self.place, notes)
 
-    @property
-    def pulls_to(self) -> float:
-        """Voltage against the common to which it pulls; a supply that is down counts as the common [V]."""
-        return nominal(self.supply, self.supply_place) if self.up and self.on else 0.0
+    def pulls_to(self, notes: Notes) -> Span:
+        """Return the voltage against the common to which it pulls; a supply that is down counts as the common [V]."""
+        return span_of(self.supply, self.supply_place, notes) if self.up and self.on else EXACT_ZERO
 
 
 def legs_of(node: Node) -> list[Leg]:
@@ -174,7 +245,7 @@ def _pair(
     return legs
 
 
-def _leg_branches(node: Node, at: Terminals, rails: Rails) -> Iterator[Branch]:
+def _leg_branches(node: Node, at: Terminals, rails: Rails, notes: Notes) -> Iterator[Branch]:
     """Give the legs of a node: to its common behind an EMF, or joined at an open rail."""
     lines = (at.noninverting, at.inverting)
     joined: dict[str, list[Leg]] = {}
@@ -182,19 +253,33 @@ def _leg_branches(node: Node, at: Terminals, rails: Rails) -> Iterator[Branch]:
         if leg.up and not leg.on and rails == "open":
             joined.setdefault(leg.rail, []).append(leg)
         else:
-            yield Branch(leg.kind, node.name, lines[leg.line], at.common, leg.conductance, leg.pulls_to)
+            yield Branch(leg.kind, node.name, lines[leg.line], at.common, leg.conductance(notes), leg.pulls_to(notes))
     for legs in joined.values():
-        yield from _star(node, legs, lines)
+        yield from _star(node, legs, lines, notes)
 
 
-def _star(node: Node, legs: list[Leg], lines: tuple[int, int]) -> Iterator[Branch]:
-    """Give what legs on an open rail put between the lines: g_i g_j / sum(g) for each pair on different lines."""
-    total = sum(leg.conductance for leg in legs)
-    for index, first in enumerate(legs):
-        for second in legs[index + 1 :]:
-            if first.line != second.line:
-                conductance = first.conductance * second.conductance / total
-                yield Branch(first.kind, node.name, lines[first.line], lines[second.line], conductance, 0.0)
+def _star(node: Node, legs: list[Leg], lines: tuple[int, int], notes: Notes) -> Iterator[Branch]:
+    """Give what legs on an open rail put between the lines: g_i g_j / sum(g) for each pair on different lines.
+
+    The expression rises in g_i and g_j and falls in every other, which gives its limits; those of one pair and
+    another are not independent, so their box is the larger.
+    """
+    conductances = [leg.conductance(notes) for leg in legs]
+    for i, first in enumerate(legs):
+        for j in range(i + 1, len(legs)):
+            if first.line != legs[j].line:
+                others = [each for k, each in enumerate(conductances) if k not in (i, j)]
+                a, b = conductances[i], conductances[j]
+                value = Span(
+                    _series(a.nominal, b.nominal, sum(each.nominal for each in others)),
+                    _series(a.lower, b.lower, sum(each.upper for each in others)),
+                    _series(a.upper, b.upper, sum(each.lower for each in others)),
+                )
+                yield Branch(first.kind, node.name, lines[first.line], lines[legs[j].line], value, EXACT_ZERO)
+
+
+def _series(first: float, second: float, others: float) -> float:
+    return first * second / (first + second + others)
 
 
 def has_rail_down(node: Node) -> bool:

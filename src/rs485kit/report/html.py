@@ -42,10 +42,11 @@ table { width: 100%; border-collapse: collapse; margin: .6rem 0; font-size: .9re
 th, td { border-bottom: 1px solid #bbb; padding: .3rem .6rem; text-align: left; vertical-align: top; }
 thead th { border-bottom: 2px solid #555; overflow-wrap: normal; }
 tbody th { font-weight: 600; }
+[scope=row] { overflow-wrap: normal; }
 .group th { background: #f0f0f0; font-weight: 400; }
 .group p { margin: .1rem 0; }
 td.figure { font-variant-numeric: tabular-nums; }
-th.verdict { width: 10%; } th.place { width: 15%; } th.headroom { width: 9.5%; }
+th.verdict { width: 12%; } th.place { width: 15%; } th.headroom { width: 9.5%; }
 th.measured, th.adverse, th.limit, th.margin { width: 9%; }
 figure { margin: 1rem 0; }
 figure svg { max-width: 100%; height: auto; }

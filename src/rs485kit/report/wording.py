@@ -257,7 +257,7 @@ def figures_of(finding: Finding) -> dict[str, str]:
 
 def rests_on(finding: Finding) -> str:
     """Return what stands behind the limit: the basis, and the source if there is one [-]."""
-    return f"{finding.basis}: {one_line(finding.source)}" if finding.source else finding.basis
+    return f"{finding.basis}, {one_line(finding.source)}" if finding.source else finding.basis
 
 
 def answered(waiver: Waiver) -> str:

@@ -192,7 +192,7 @@ def eliminated(plan: Plan, diagonal: Floats, coupling: Floats, right: Floats) ->
     for each in plan.rounds:
         first, second = (_oriented(off, each, column) for column in (0, 1))
         block = np.concatenate((first, second, right[each.vertices]), axis=-1)
-        solved = np.linalg.solve(diagonal[each.vertices], block)
+        solved = _solved(diagonal[each.vertices], block)
         onto_first, onto_second, rest = solved[..., :width], solved[..., width : 2 * width], solved[..., 2 * width :]
         first, second = np.swapaxes(first, -1, -2), np.swapaxes(second, -1, -2)
         each.onto_vertices.subtract(diagonal, np.concatenate((first @ onto_first, second @ onto_second)))
@@ -208,6 +208,16 @@ def eliminated(plan: Plan, diagonal: Floats, coupling: Floats, right: Floats) ->
         beside = solution[each.neighbours]
         solution[each.vertices] = rest - onto_first @ beside[:, 0] - onto_second @ beside[:, 1]
     return solution[:-1]
+
+
+def _solved(matrices: Floats, right: Floats) -> Floats:
+    """Solve many small systems: by their inverses and one step of refinement.
+
+    Measured ten times as fast as a factorisation for each when there are hundreds of right-hand sides.
+    """
+    inverse = np.linalg.inv(matrices)
+    solution = inverse @ right
+    return solution + inverse @ (right - matrices @ solution)
 
 
 def _axes(flags: NDArray[np.bool_], like: Floats) -> NDArray[np.bool_]:

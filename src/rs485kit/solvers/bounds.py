@@ -1,0 +1,165 @@
+"""Proved bounds of a resistive network whose conductances and sources lie in intervals.
+
+Every source is an EMF in series with a branch (a given potential is one in each branch that touches it). With the
+conductances g0 in the middle of their intervals, half-widths d, the branch transfer T = Inc G0^-1 Inc^T and the
+response w = Inc G0^-1 c of the branch voltages to an output c, the exact identity
+
+    y(g, E) = y(g0, E) - sum_k w_k (g_k - g0_k) u_k(g, E),    u = u(g0, E) - T ((g - g0) * u)
+
+bounds the branch voltages by the fixed point U = max |u(g0, E)| + |T| d U, and the output by
+y(g0, E) -+ sum |w_k| d_k U_k. Taken about a corner instead of the middle, only those conductances count whose branch
+voltage may have the sign that the corner did not expect; where none may, the corner is the extreme itself.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rs485kit.solvers.elimination import Floats, Indices
+from rs485kit.solvers.sums import summed
+
+MOST_ITERATIONS = 500
+SETTLED = 1e-12
+# a relative allowance for rounding in the fixed point, checked against its own inequality
+ROUNDING = 1e-9
+
+
+class Sources(NamedTuple):
+    """Sources as entries (branch, source, sign): the EMF of a branch is the sum of sign * value over its entries."""
+
+    branch: Indices
+    source: Indices
+    sign: Floats
+    lower: Floats
+    upper: Floats
+
+    @property
+    def middle(self) -> Floats:
+        """Middles of the intervals."""
+        return (self.lower + self.upper) / 2
+
+    @property
+    def half(self) -> Floats:
+        """Half-widths of the intervals."""
+        return (self.upper - self.lower) / 2
+
+
+class Interval(NamedTuple):
+    """Lower and upper values."""
+
+    lower: Floats
+    upper: Floats
+
+
+def source_response(sources: Sources, conductance: Floats, response: Floats) -> Floats:
+    """Return how much an output moves with each source.
+
+    Parameters
+    ----------
+    sources : Sources
+        The sources [V].
+    conductance : array, shape (b,) or (b, k)
+        Conductance of each branch, for one set of conductances or for each output its own [S].
+    response : array, shape (b, k)
+        Response of the branch voltages to a unit current in each output [ohm].
+
+    Returns
+    -------
+    array, shape (sources, k)
+        Volts of output per volt of source [-].
+
+    Notes
+    -----
+    By reciprocity y = sum_k g_k w_k E_k.
+    """
+    weight = conductance if conductance.ndim > 1 else conductance[:, None]
+    entries = sources.sign[:, None] * weight[sources.branch] * response[sources.branch]
+    return summed(sources.source, entries, len(sources.lower))
+
+
+def extremes(response: Floats, lower: Floats, upper: Floats) -> Interval:
+    """Return the least and largest of sums of responses times sources in intervals; exact, by linearity.
+
+    Parameters
+    ----------
+    response : array, shape (s, k)
+        Response of each output to each source [-].
+    lower, upper : array, shape (s,)
+        Limits of the sources [V].
+
+    Returns
+    -------
+    Interval
+        Arrays of shape (k,) [V].
+    """
+    middle, half = (lower + upper) / 2, (upper - lower) / 2
+    centre, reach = middle @ response, half @ np.abs(response)
+    return Interval(centre - reach, centre + reach)
+
+
+def voltage_ceiling(transfer: Floats, half: Floats, largest: Floats) -> Floats | None:
+    """Return bounds of the magnitudes of branch voltages over all conductances in their intervals.
+
+    Parameters
+    ----------
+    transfer : array, shape (k, k)
+        Magnitude of the transfer |T| between the branches that have a tolerance [ohm].
+    half : array, shape (k,)
+        Half-widths of their conductances [S].
+    largest : array, shape (k, m)
+        Largest magnitudes of their voltages in the middle, for m sets of sources [V].
+
+    Returns
+    -------
+    array, shape (k, m), or None
+        The bounds; None if the fixed point does not contract, so that nothing is proved [V].
+
+    Notes
+    -----
+    U = largest + |T| d U, by iteration from below. Whatever is returned satisfies U >= largest + |T| d U, which
+    alone makes it a bound: the true voltages are the limit of the same iteration from u(g0).
+    """
+    bound = largest.copy()
+    with np.errstate(over="ignore", invalid="ignore"):
+        for _ in range(MOST_ITERATIONS):
+            following = largest + transfer @ (half[:, None] * bound)
+            if not np.isfinite(following).all():
+                return None
+            settled = (following - bound <= SETTLED * following + 1e-300).all()
+            bound = following
+            if settled:
+                break
+        bound = bound * (1.0 + ROUNDING) + 1e-300
+        holds = (largest + transfer @ (half[:, None] * bound) <= bound).all()
+    return bound if holds else None
+
+
+def wrong_sign_loss(
+    response: Floats, towards: NDArray[np.float64], width: Floats, voltage: Interval
+) -> Floats:
+    """Return by how much outputs may lie beyond their corner.
+
+    Parameters
+    ----------
+    response : array, shape (k, m)
+        Response w of the branch voltages at each output's own corner [ohm].
+    towards : array, shape (k, m)
+        +1 where the corner takes the upper conductance, -1 where the lower [-].
+    width : array, shape (k,)
+        Whole widths of the conductances [S].
+    voltage : Interval
+        Bounds of the branch voltages over the box, shape (k, m) [V].
+
+    Returns
+    -------
+    array, shape (m,)
+        How far below its value at the corner an output may be; for a corner that was meant to be the least [V].
+
+    Notes
+    -----
+    About the corner, y - y* = sum_k w_k s_k t_k u_k with s = `towards` and t in 0 .. width. Terms that cannot be
+    negative cost nothing.
+    """
+    least = np.minimum(response * towards * voltage.lower, response * towards * voltage.upper)
+    return width @ np.maximum(0.0, -least)
