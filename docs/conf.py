@@ -1,8 +1,12 @@
 """Sphinx settings. The build needs no network: python -m sphinx -n -W -b html docs docs/_build/html."""
 
 import doctest
+import re
 import sys
 from pathlib import Path
+from typing import Any
+
+from sphinx.application import Sphinx
 
 import rs485kit
 
@@ -55,3 +59,26 @@ html_theme_options = {
     "show_powered_by": False,
     "show_relbars": True,
 }
+
+
+HELD_COLON = "\N{RATIO}"
+
+
+def before_napoleon(app: Sphinx, what: str, name: str, obj: Any, options: Any, lines: list[str]) -> None:
+    """Keep two habits of our docstrings from being taken for markup."""
+    # |V| is a magnitude, not the name of a substitution
+    lines[:] = [re.sub(r"\|(\w[^|]*)\|", r"\\|\1\\|", line) for line in lines]
+    if what == "property" and lines:
+        # a colon in the summary of a property is a colon, and not the end of a type
+        lines[0] = lines[0].replace(":", HELD_COLON)
+
+
+def after_napoleon(app: Sphinx, what: str, name: str, obj: Any, options: Any, lines: list[str]) -> None:
+    """Put back the colons that were held."""
+    lines[:] = [line.replace(HELD_COLON, ":") for line in lines]
+
+
+def setup(app: Sphinx) -> None:
+    """Read docstrings before and after napoleon, which listens at priority 500."""
+    app.connect("autodoc-process-docstring", before_napoleon, priority=400)
+    app.connect("autodoc-process-docstring", after_napoleon, priority=600)

@@ -302,7 +302,7 @@ def waivers() -> st.SearchStrategy[Waiver]:
 def policies() -> st.SearchStrategy[Policy]:
     """Policies."""
     value = st.one_of(
-        st.booleans(), st.integers(-(10**6), 10**6), figures(-1e300, 1e300), st.text(names(), max_size=5), st.just("2 m")
+        st.booleans(), st.integers(-(10**6), 10**6), figures(-1e300, 1e300), names(), st.just("2 m")
     )  # fmt: skip
     settings = st.dictionaries(names(), st.dictionaries(names(), value, max_size=3), max_size=3)
     patterns = st.lists(names(), max_size=3)
@@ -340,13 +340,13 @@ def nodes(
         transceiver=draw(_or_none(part)),
         drives=draw(st.booleans()),
         receives=draw(st.booleans()),
-        terminations=draw(st.lists(terminations(), max_size=2)),
-        biases=draw(st.lists(biases(), max_size=2)),
+        terminations=draw(st.lists(terminations(), max_size=1)),
+        biases=draw(st.lists(biases(), max_size=1)),
         common=draw(_or_none(commons())),
         earth=earth,
         barrier=draw(_or_none(barriers() if barrier is None else barrier)),
         circuit=draw(_or_none(circuits())),
-        protectors=draw(st.lists(protectors(), max_size=2)),
+        protectors=draw(st.lists(protectors(), max_size=1)),
         lines_swapped=draw(st.booleans()),
         powered=draw(st.booleans()),
     )

@@ -97,7 +97,13 @@ def ring() -> Bus:
              biases=BIAS if k == 1 else None)
         for k in range(5)
     ]  # fmt: skip
-    spans = [("gate-0", "gate-1"), ("gate-1", "gate-2"), ("gate-2", "gate-3"), ("gate-3", "gate-4"), ("gate-4", "gate-0")]
+    spans = [
+        ("gate-0", "gate-1"),
+        ("gate-1", "gate-2"),
+        ("gate-2", "gate-3"),
+        ("gate-3", "gate-4"),
+        ("gate-4", "gate-0"),
+    ]
     segments = [
         Segment(start=a, end=b, length=f"{70 + 35 * k} m", cable=PAIR, reference_conductor=True)
         for k, (a, b) in enumerate([*spans, ("gate-2", "tail")])
@@ -171,7 +177,9 @@ def unpowered_node() -> Bus:
 def active_terminators() -> Bus:
     """390/220/390 ohm at both ends, from a node's own supply and from one beside it, isolated nodes between."""
     own = Termination(resistance="220 ohm", pull_up="390 ohm", pull_down="390 ohm")
-    beside = Termination(resistance="220 ohm", pull_up="390 ohm", pull_down="390 ohm", supply=("4.75 V", None, "5.25 V"))
+    beside = Termination(
+        resistance="220 ohm", pull_up="390 ohm", pull_down="390 ohm", supply=("4.75 V", None, "5.25 V")
+    )
     unplugged = Termination(resistance="120 ohm", engaged=False)
     blocked = Termination(resistance="120 ohm", capacitance="10 nF")
     nodes = [
@@ -230,9 +238,7 @@ def hard_bonds() -> Bus:
         Node(name="gate-4", transceiver=FULL, common=wired, terminations=END),
     ]  # fmt: skip
     earths = [Earth(name="weir", potential="0.4 V"), Earth(name="lock", potential="-1.1 V", resistance="0 ohm")]
-    return daisy_chain(
-        nodes, spacing="150 m", cable=PAIR, reference_conductor=True, earths=earths, name="hard bonds"
-    )
+    return daisy_chain(nodes, spacing="150 m", cable=PAIR, reference_conductor=True, earths=earths, name="hard bonds")
 
 
 def lone_legs() -> Bus:
@@ -246,6 +252,17 @@ def lone_legs() -> Bus:
     return daisy_chain(nodes, spacing="1.3 km", cable=THIN, earths=earths, name="lone legs")
 
 
+def high_pull_up() -> Bus:
+    """A lone pull-up to 9 V, which lifts the lines beyond the 5 V up to which receiver inputs may source current."""
+    nodes = [
+        Node(name="head", transceiver=FULL, earth="weir", biases=Bias(pull_up="4.7 kohm", supply="9 V")),
+        Node(name="middle", transceiver=FULL, earth="lock"),
+        Node(name="tail", transceiver=FULL, earth="lock", terminations=Termination(resistance="330 ohm")),
+    ]
+    earths = [Earth(name="weir", potential="0.5 V", resistance="3 ohm"), Earth(name="lock", resistance="8 ohm")]
+    return daisy_chain(nodes, spacing="400 m", cable=PAIR, earths=earths, name="high pull-up")
+
+
 def mesh() -> Bus:
     """Five places, each joined to every other, which no elimination by leaves and chains can take apart."""
     names = [f"gate-{k}" for k in range(5)]
@@ -254,7 +271,13 @@ def mesh() -> Bus:
         for name in names
     ]
     segments = [
-        Segment(start=names[a], end=names[b], length=50.0 + 17.0 * a + 5.0 * b, cable=PAIR, reference_conductor=(a + b) % 3 > 0)
+        Segment(
+            start=names[a],
+            end=names[b],
+            length=50.0 + 17.0 * a + 5.0 * b,
+            cable=PAIR,
+            reference_conductor=(a + b) % 3 > 0,
+        )
         for a in range(5)
         for b in range(a)
     ]
@@ -263,25 +286,30 @@ def mesh() -> Bus:
 
 def long_trunk() -> Bus:
     """256 nodes on stubs along 1.2 km, with three hidden biases, a reference conductor and five bonded earths."""
-    nodes = []
-    for k in range(256):
-        nodes.append(
-            Node(
-                name=f"gate-{k + 1}",
-                transceiver=EIGHTH if k % 3 else LOW_VOLTAGE,
-                common=CommonLink(resistance="100 ohm", bonded=k % 50 == 7),
-                earth=f"earth-{k % 5}",
-                barrier=Barrier(),
-                terminations=END if k in (0, 255) else None,
-                biases=Bias(pull_up="750 ohm", pull_down="750 ohm", supply="5 V") if k in (3, 120, 255) else None,
-            )
+    nodes = [
+        Node(
+            name=f"gate-{k + 1}",
+            transceiver=EIGHTH if k % 3 else LOW_VOLTAGE,
+            common=CommonLink(resistance="100 ohm", bonded=k % 50 == 7),
+            earth=f"earth-{k % 5}",
+            barrier=Barrier(),
+            terminations=END if k in (0, 255) else None,
+            biases=Bias(pull_up="750 ohm", pull_down="750 ohm", supply="5 V") if k in (3, 120, 255) else None,
         )
+        for k in range(256)
+    ]
     earths = [
         Earth(name=f"earth-{k}", potential=MinTypMax(typ=volts), resistance=ohms)
         for k, (volts, ohms) in enumerate([(0.0, 1.0), (1.4, 5.0), (-0.9, 12.0), (2.2, 3.0), (-1.7, 20.0)])
     ]
     return daisy_chain(
-        nodes, spacing=1200.0 / 255, cable=PAIR, stub="0.3 m", reference_conductor=True, earths=earths, name="long trunk"
+        nodes,
+        spacing=1200.0 / 255,
+        cable=PAIR,
+        stub="0.3 m",
+        reference_conductor=True,
+        earths=earths,
+        name="long trunk",
     )
 
 
@@ -289,7 +317,7 @@ BUSES: dict[str, Callable[[], Bus]] = {
     build.__name__: build
     for build in (
         two_ends, earths_with_reference, earths_without_reference, opposed_biases, ring, star, mixed_cables,
-        swapped_lines, unpowered_node, active_terminators, supply_off, floating_islands, hard_bonds, lone_legs, mesh,
-        long_trunk,
+        swapped_lines, unpowered_node, active_terminators, supply_off, floating_islands, hard_bonds, lone_legs, high_pull_up,
+        mesh, long_trunk,
     )
 }  # fmt: skip

@@ -283,7 +283,8 @@ def _references(constant: Array, response: Array) -> tuple[Array, Array]:
     A current of zero is inside the border at any voltage beyond -3 V .. +5 V, so a reference goes as far as the
     farther of its two lines goes, which the references move in turn. With y = (-low, high), y = max(c + W y) over
     the two lines, W >= 0: Newton's steps from below, which are exact as the right side is convex, kept inside the
-    border. Where a step is not positive the matrix has no finite answer, and the border's end is one.
+    border. Where a step is not positive the matrix has no finite answer, and the border's end is one. A step that is
+    cut short there may take others too far, which errs on the wide side.
     """
     count = len(constant)
     with_own, with_other = response.clip(0.0), -response.clip(None, 0.0)
@@ -304,6 +305,7 @@ def _references(constant: Array, response: Array) -> tuple[Array, Array]:
 
 def _solution_or_nan(matrix: Array, right: Array) -> Array:
     try:
-        return np.linalg.solve(matrix, right)
+        solution = np.linalg.solve(matrix, right).astype(np.float64)
     except np.linalg.LinAlgError:
         return np.full(len(right), np.nan)
+    return solution

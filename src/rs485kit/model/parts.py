@@ -33,6 +33,9 @@ class Transceiver(Viewed):
     input_reference : float or None
         Voltage against the node's bus-side common to which an open receiver input pulls; None: half the
         bus-side supply while powered, 0 V otherwise [V].
+    input_mismatch : float or None
+        Largest difference between the conductances of the two inputs of one receiver, as a share; None: unknown, so
+        that each input is read by itself [-].
     receiver_upper_threshold : MinTypMax or None
         Differential voltage above which mark is read [V].
     receiver_lower_threshold : MinTypMax or None
@@ -54,6 +57,9 @@ class Transceiver(Viewed):
     )
     input_reference: float | None = attrs.field(
         default=None, converter=units.optional_volts, validator=within(0, 2.6)
+    )
+    input_mismatch: float | None = attrs.field(
+        default=None, converter=units.optional_ratio, validator=within(0, 1)
     )
     receiver_upper_threshold: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_volts_spread, validator=within(-1, 1)

@@ -25,6 +25,7 @@ from rs485kit.network.branches import (
     conductance_of,
     has_rail_down,
     node_branches,
+    note_wire,
     segment_branches,
     span_of,
 )
@@ -222,7 +223,7 @@ def _columns(node: Node, carried: bool) -> tuple[str | int, str | int, int]:
     A name is that of an earth to which it is wired without resistance; -1 is none.
     """
     link = node.common.resistance if node.common is not None else None
-    wired = link is not None and link.exact and link.nominal == 0 and carried
+    wired = link is not None and link.nominal == 0 and carried
     earth = node.earth if node.bonded else None
     reference: str | int = -1
     width = 2
@@ -241,8 +242,13 @@ def _columns(node: Node, carried: bool) -> tuple[str | int, str | int, int]:
 def _common_link(node: Node, unknowns: _Unknowns, notes: Notes) -> Iterable[Branch]:
     """Give the resistance between a node's common and the reference conductor, where there is one."""
     reference, common = unknowns.conductors(node.name)[2], unknowns.terminals(node).common
-    if node.common is not None and reference >= 0 and reference != common:
-        conductance = conductance_of(node.common.resistance, f'nodes["{node.name}"].common.resistance', notes)
+    if node.common is None or reference < 0:
+        return
+    place = f'nodes["{node.name}"].common.resistance'
+    if reference == common:
+        note_wire(node.common.resistance, place, notes)
+    else:
+        conductance = conductance_of(node.common.resistance, place, notes)
         yield Branch("common", node.name, common, reference, conductance, EXACT_ZERO)
 
 
@@ -261,15 +267,17 @@ def _earths(
             continue
         try:
             potential = _earth_potential(earth, notes)
-            resistance = earth.resistance
-            if resistance is None:
+            place = f'earths["{earth.name}"].resistance'
+            if earth.resistance is None:
                 notes.assume("earths without a stated resistance are taken at 0 ohm", earth.name)
-            if resistance is None or (resistance.exact and resistance.nominal == 0):
-                fixed.append(unknown)
-                given.append(potential)
+            elif earth.resistance.nominal == 0:
+                note_wire(earth.resistance, place, notes)
+            else:
+                conductance = conductance_of(earth.resistance, place, notes)
+                branches.append(Branch("earth", earth.name, unknown, unknowns.site, conductance, potential))
                 continue
-            conductance = conductance_of(resistance, f'earths["{earth.name}"].resistance', notes)
-            branches.append(Branch("earth", earth.name, unknown, unknowns.site, conductance, potential))
+            fixed.append(unknown)
+            given.append(potential)
         except Unstated as error:
             missing.append(str(error))
     return fixed, given

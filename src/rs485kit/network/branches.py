@@ -107,6 +107,12 @@ def conductance_of(figure: MinTypMax | None, place: str, notes: Notes, scale: Sp
     )
 
 
+def note_wire(resistance: MinTypMax, place: str, notes: Notes) -> None:
+    """Note that a resistance taken as a wire, at its nominal 0 ohm, is not stated to be one at the most."""
+    if resistance.max is None or resistance.max > 0:
+        notes.lack(place, "limits, both above 0 ohm or both 0 ohm")
+
+
 class Terminals(NamedTuple):
     """Unknowns of a node's own terminals: its lines after `lines_swapped`, and its bus-side common."""
 

@@ -26,23 +26,18 @@ ROUNDING = 1e-9
 
 
 class Sources(NamedTuple):
-    """Sources as entries (branch, source, sign): the EMF of a branch is the sum of sign * value over its entries."""
+    """Sources as entries (branch, source, sign): the EMF of a branch is the sum of sign * value over its entries.
+
+    `held` names unknowns that stand at the value of a source; in every branch that touches one, that source stands.
+    """
 
     branch: Indices
     source: Indices
     sign: Floats
     lower: Floats
     upper: Floats
-
-    @property
-    def middle(self) -> Floats:
-        """Middles of the intervals."""
-        return (self.lower + self.upper) / 2
-
-    @property
-    def half(self) -> Floats:
-        """Half-widths of the intervals."""
-        return (self.upper - self.lower) / 2
+    held: Indices
+    held_source: Indices
 
 
 class Interval(NamedTuple):

@@ -172,7 +172,7 @@ def eliminated(plan: Plan, diagonal: Floats, coupling: Floats, right: Floats) ->
     Raises
     ------
     numpy.linalg.LinAlgError
-        If the system is singular.
+        If a block that is eliminated is exactly singular; one that rounding has left regular is not told from others.
 
     Notes
     -----

@@ -88,7 +88,29 @@ def datum_unknowns(layout: Layout, branches: Branches, fixed: Indices) -> Indice
     array of int
         The unknowns to be pinned [-].
     """
-    part = list(range(layout.size))
+    joining = branches.conductance > 0
+    part = joined_parts(layout.size, branches.start[joining], branches.end[joining])
+    held = set(part[fixed].tolist())
+    loose = [unknown for unknown in range(layout.size) if part[unknown] == unknown and unknown not in held]
+    return np.array(loose, dtype=np.intp)
+
+
+def joined_parts(size: int, start: Indices, end: Indices) -> Indices:
+    """Return for each unknown the least unknown of the part that branches join it to.
+
+    Parameters
+    ----------
+    size : int
+        Number of unknowns [-].
+    start, end : array of int
+        Ends of the branches [-].
+
+    Returns
+    -------
+    array of int, shape (size,)
+        One unknown for each part [-].
+    """
+    part = list(range(size))
 
     def root(unknown: int) -> int:
         while part[unknown] != unknown:
@@ -96,17 +118,22 @@ def datum_unknowns(layout: Layout, branches: Branches, fixed: Indices) -> Indice
             unknown = part[unknown]
         return unknown
 
-    joining = branches.conductance > 0
-    for start, end in zip(branches.start[joining].tolist(), branches.end[joining].tolist(), strict=True):
-        a, b = root(start), root(end)
+    for first, second in zip(start.tolist(), end.tolist(), strict=True):
+        a, b = root(first), root(second)
         if a != b:
             part[max(a, b)] = min(a, b)
-    held = {root(unknown) for unknown in fixed.tolist()}
-    loose = [unknown for unknown in range(layout.size) if part[unknown] == unknown and unknown not in held]
-    return np.array(loose, dtype=np.intp)
+    return np.array([root(unknown) for unknown in range(size)], dtype=np.intp)
 
 
-def potentials(layout: Layout, branches: Branches, injected: Floats, fixed: Indices, given: Floats) -> Floats:
+def potentials(
+    layout: Layout,
+    branches: Branches,
+    injected: Floats,
+    fixed: Indices,
+    given: Floats,
+    *,
+    passes: int = MOST_PASSES,
+) -> Floats:
     """Return the potentials of a resistive network.
 
     Parameters
@@ -118,19 +145,17 @@ def potentials(layout: Layout, branches: Branches, injected: Floats, fixed: Indi
     injected : array, shape (size, k) or (size, n, k)
         Current fed into each unknown, for k sets of sources [A].
     fixed : array of int, shape (f,)
-        Unknowns whose potential is given; every part of the network needs one [-].
+        Unknowns whose potential is given; every part of the network needs one (`datum_unknowns`), or its
+        potentials are arbitrary [-].
     given : array, shape (f, k) or (f, n, k)
         Their potentials [V].
+    passes : int
+        How often what a solution leaves over is solved for again, at the most [-].
 
     Returns
     -------
     array, shape (size, k) or (size, n, k)
         The potentials [V].
-
-    Raises
-    ------
-    numpy.linalg.LinAlgError
-        If a part of the network has no fixed unknown.
 
     Notes
     -----
@@ -147,7 +172,7 @@ def potentials(layout: Layout, branches: Branches, injected: Floats, fixed: Indi
     is_fixed = np.zeros(layout.size, dtype=np.bool_)
     is_fixed[fixed] = True
     system = _assembled(layout, branches, ~(is_fixed[branches.start] | is_fixed[branches.end]), is_fixed)
-    for _ in range(MOST_PASSES):
+    for _ in range(passes):
         left = injected - _through(branches, potential)
         left[is_fixed] = 0.0
         correction = _solved(layout, system, left)

@@ -1,0 +1,356 @@
+"""The network read by the border of the unit load: intervals of conductances and sources for the bounds.
+
+Two readings. *Matched*: both inputs of a receiver pull to one voltage anywhere inside the border. *Independent*: each
+input pulls to a voltage of its own; a part that states `input_mismatch` is read as matched with that much difference
+between the conductances of its inputs.
+"""
+
+from typing import Literal, NamedTuple, TypeAlias
+
+import attrs
+import numpy as np
+
+from rs485kit.model import Node
+from rs485kit.network.assembly import Floats, Indices, Network
+from rs485kit.solvers.bounds import Interval, Sources, extremes
+from rs485kit.solvers.enclosure import (
+    Box,
+    Middle,
+    Pairs,
+    Responses,
+    enclosed,
+    least_at_corners,
+    passive_responses,
+)
+from rs485kit.solvers.nodal import joined_parts
+
+ReadingName: TypeAlias = Literal["matched", "independent"]
+
+LOWEST, HIGHEST = -7.0, 12.0
+LOW, HIGH = -3.0, 5.0
+BORDER_OVER_CUSTOM = 12.0 / 15.0
+WIDENINGS = 30
+SETTLED = 1e-9
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class Inputs:
+    """Receiver inputs of a network, two for each loaded node.
+
+    Parameters
+    ----------
+    branches : array, shape (2 n,)
+        Branches of the inputs, noninverting and inverting in turn [-].
+    vertices : array, shape (n,)
+        Their nodes [-].
+    mismatch : array, shape (n,)
+        Stated difference between the two; NaN where none is stated [-].
+    pinned : array of bool, shape (n,)
+        Whether something other than inputs ties the node's common to its lines [-].
+    alone : array of bool, shape (n,)
+        Whether the node's common is joined to nothing but its own inputs [-].
+    joint : array, shape (n,)
+        One unknown for all commons that something other than inputs ties together [-].
+    """
+
+    branches: Indices
+    vertices: Indices
+    mismatch: Floats
+    pinned: np.ndarray
+    alone: np.ndarray
+    joint: Indices
+
+
+def inputs_of(network: Network, nodes: tuple[Node, ...]) -> Inputs:
+    """Return the receiver inputs of a network.
+
+    Parameters
+    ----------
+    network : Network
+        The network [-].
+    nodes : tuple of Node
+        The nodes of its bus [-].
+
+    Returns
+    -------
+    Inputs
+        The inputs [-].
+    """
+    branches = network.branches_of("input")
+    place = {name: index for index, name in enumerate(network.nodes)}
+    vertices = np.array([place[network.owners[index]] for index in branches[::2]], dtype=np.intp)
+    stated = [nodes[vertex].transceiver for vertex in vertices]
+    mismatch = [np.nan if part is None or part.input_mismatch is None else part.input_mismatch for part in stated]
+    others = np.ones(len(network.kinds), dtype=np.bool_)
+    others[branches] = False
+    others &= network.branches.conductance > 0
+    part = joined_parts(network.layout.size, network.branches.start[others], network.branches.end[others])
+    own = network.terminals[vertices]
+    common = part[own[:, 2]]
+    shared = np.bincount(common, minlength=network.layout.size)[common] > 1
+    return Inputs(
+        branches=branches,
+        vertices=vertices,
+        mismatch=np.array(mismatch),
+        pinned=(common == part[own[:, 0]]) | (common == part[own[:, 1]]),
+        alone=~shared,
+        joint=common,
+    )
+
+
+def border_box(network: Network, inputs: Inputs) -> Box:
+    """Return the network with its intervals, every input at 15 kohm per unit load.
+
+    Parameters
+    ----------
+    network : Network
+        The network [-].
+    inputs : Inputs
+        Its receiver inputs [-].
+
+    Returns
+    -------
+    Box
+        The intervals; NaN where a limit is not stated [S].
+    """
+    lower, upper = network.conductance_lower.copy(), network.conductance_upper.copy()
+    spread = np.repeat(np.nan_to_num(inputs.mismatch), 2)
+    lower[inputs.branches] *= BORDER_OVER_CUSTOM * (1.0 - spread)
+    upper[inputs.branches] *= BORDER_OVER_CUSTOM * (1.0 + spread)
+    return Box(network.layout, network.branches.start, network.branches.end, lower, upper, network.fixed)
+
+
+class _Entries(NamedTuple):
+    branch: list[int]
+    source: list[int]
+    sign: list[float]
+    lower: list[float]
+    upper: list[float]
+
+
+def _fixed_sources(network: Network, entries: _Entries) -> tuple[list[int], list[int]]:
+    """Add supplies, earths and given potentials as sources; return unknowns that stand at one, and which."""
+    held, held_source = [], []
+    live = (network.emf_lower != 0.0) | (network.emf_upper != 0.0)
+    for branch in np.flatnonzero(live):
+        if network.kinds[branch] != "input":
+            _add(entries, [(int(branch), 1.0)], network.emf_lower[branch], network.emf_upper[branch])
+    for unknown, lower, upper in zip(network.fixed, network.given_lower, network.given_upper, strict=True):
+        if lower != 0.0 or upper != 0.0:
+            touching = [(int(b), -1.0) for b in np.flatnonzero(network.branches.start == unknown)]
+            touching += [(int(b), 1.0) for b in np.flatnonzero(network.branches.end == unknown)]
+            held.append(int(unknown))
+            held_source.append(len(entries.lower))
+            _add(entries, touching, lower, upper)
+    return held, held_source
+
+
+def _add(entries: _Entries, touching: list[tuple[int, float]], lower: float, upper: float) -> None:
+    for branch, sign in touching:
+        entries.branch.append(branch)
+        entries.source.append(len(entries.lower))
+        entries.sign.append(sign)
+    entries.lower.append(float(lower))
+    entries.upper.append(float(upper))
+
+
+def border_sources(network: Network, inputs: Inputs, reading: ReadingName) -> tuple[Sources, Indices]:
+    """Return every source under a reading, the references of the inputs at -3 V .. +5 V.
+
+    Parameters
+    ----------
+    network : Network
+        The network [-].
+    inputs : Inputs
+        Its receiver inputs [-].
+    reading : str
+        "matched" or "independent" [-].
+
+    Returns
+    -------
+    tuple
+        The sources, and for each input the source that is its reference [V].
+    """
+    entries = _Entries([], [], [], [], [])
+    held, held_source = _fixed_sources(network, entries)
+    reference = np.empty(len(inputs.branches), dtype=np.intp)
+    for index in range(len(inputs.vertices)):
+        first, second = inputs.branches[2 * index : 2 * index + 2].tolist()
+        together = reading == "matched" or not np.isnan(inputs.mismatch[index])
+        groups = [[first, second]] if together else [[first], [second]]
+        reference[2 * index] = len(entries.lower)
+        reference[2 * index + 1] = len(entries.lower) + len(groups) - 1
+        for group in groups:
+            _add(entries, [(branch, 1.0) for branch in group], LOW, HIGH)
+    sources = Sources(
+        np.array(entries.branch, dtype=np.intp),
+        np.array(entries.source, dtype=np.intp),
+        np.array(entries.sign),
+        np.array(entries.lower),
+        np.array(entries.upper),
+        np.array(held, dtype=np.intp),
+        np.array(held_source, dtype=np.intp),
+    )
+    return sources, reference
+
+
+class Read(NamedTuple):
+    """The sources under one reading of the inputs.
+
+    `wide` has every reference as far as it may reach; `narrow` inside -3 V .. +5 V, and what that attains is surely
+    attained. `outside` names nodes whose lines may leave -7 V .. +12 V, where the border says nothing.
+    """
+
+    wide: Sources
+    narrow: Sources
+    outside: tuple[str, ...]
+
+
+def read_inputs(network: Network, inputs: Inputs, middle: Middle, reading: ReadingName) -> Read:
+    """Return the sources of the undriven network under one reading of the inputs.
+
+    Parameters
+    ----------
+    network : Network
+        The network [-].
+    inputs : Inputs
+        Its receiver inputs [-].
+    middle : Middle
+        Its box, solved in the middle [-].
+    reading : str
+        "matched" or "independent" [-].
+
+    Returns
+    -------
+    Read
+        The sources [V].
+
+    Notes
+    -----
+    Beyond -3 V .. +5 V a current of zero is still inside the border, so the reference of an input reaches as far as
+    its voltage may. Where something other than inputs ties a common to its lines the two are widened in turn until
+    they agree. Where nothing does, the common of a single node takes what current its two inputs exchange, for which
+    -3 V .. +5 V is exact; the joint common of several nodes may be shifted as a whole without any current changing, so
+    that their references reach farther only by what the lines differ along the bus.
+    """
+    narrow, reference = border_sources(network, inputs, reading)
+    own = network.terminals[inputs.vertices]
+    against = _responses(middle, narrow, Pairs(own[:, :2].ravel(), np.repeat(own[:, 2], 2)))
+    lower, upper = narrow.lower.copy(), narrow.upper.copy()
+    pinned = np.repeat(inputs.pinned, 2)
+    for _ in range(WIDENINGS):
+        seen = enclosed(against, middle.half, lower, upper).outer
+        if seen is None:
+            break
+        slack = np.repeat(_slack(network, inputs, middle, narrow._replace(lower=lower, upper=upper)), 2)
+        low = np.where(pinned, np.clip(seen.lower, LOWEST, LOW), LOW - slack)
+        high = np.where(pinned, np.clip(seen.upper, HIGH, HIGHEST), HIGH + slack)
+        wider_lower, wider_upper = lower.copy(), upper.copy()
+        np.minimum.at(wider_lower, reference, low)
+        np.maximum.at(wider_upper, reference, high)
+        settled = max((lower - wider_lower).max(initial=0.0), (wider_upper - upper).max(initial=0.0)) <= SETTLED
+        lower, upper = wider_lower, wider_upper
+        if settled or not pinned.any():
+            break
+    outside = () if seen is None else _outside(seen, pinned, inputs, network)
+    return Read(narrow._replace(lower=lower, upper=upper), narrow, outside)
+
+
+def _responses(middle: Middle, sources: Sources, pairs: Pairs) -> Responses:
+    """Return the responses of pairs of which either end may stand at the value of a source."""
+    responses = passive_responses(middle, sources, pairs)
+    outputs = responses.outputs.copy()
+    for unknown, source in zip(sources.held, sources.held_source, strict=True):
+        outputs[source, pairs.plus == unknown] += 1.0
+        outputs[source, pairs.minus == unknown] -= 1.0
+    return responses._replace(outputs=outputs)
+
+
+def _slack(network: Network, inputs: Inputs, middle: Middle, sources: Sources) -> Floats:
+    """Return by how much the lines may differ along the bus and the commons among each other, for each node.
+
+    Only joint commons that nothing but inputs ties to the lines need it.
+    """
+    needed = ~inputs.pinned & ~inputs.alone
+    if not needed.any():
+        return np.zeros(len(inputs.vertices))
+    own = network.terminals[inputs.vertices]
+    along = network.branches_of("line")
+    ends = Pairs(network.branches.start[along], network.branches.end[along])
+    drops = _largest(middle, sources, ends).sum()
+    across = _largest(middle, sources, Pairs(own[:, 0], own[:, 1])).max(initial=0.0)
+    commons = _largest(middle, sources, Pairs(own[:, 2], inputs.joint))
+    return np.where(needed, drops + across + 2.0 * commons.max(initial=0.0), 0.0)
+
+
+def _largest(middle: Middle, sources: Sources, pairs: Pairs) -> Floats:
+    outer = enclosed(_responses(middle, sources, pairs), middle.half, sources.lower, sources.upper).outer
+    if outer is None:
+        return np.full(len(pairs.plus), np.inf)
+    return np.maximum(np.abs(outer.lower), np.abs(outer.upper))
+
+
+def _outside(seen: Interval, pinned: np.ndarray, inputs: Inputs, network: Network) -> tuple[str, ...]:
+    beyond = pinned & ((seen.lower < LOWEST) | (seen.upper > HIGHEST))
+    vertices = dict.fromkeys(inputs.vertices[index // 2] for index in np.flatnonzero(beyond))
+    return tuple(network.nodes[vertex] for vertex in vertices)
+
+
+
+# corners are solved where they decide: as many as keep this many unknowns, worst outputs first
+MOST_UNKNOWNS_AT_CORNERS = 60_000
+
+
+class Bounded(NamedTuple):
+    """Outputs with proved and attained limits; NaN where nothing is proved."""
+
+    lower: Floats
+    upper: Floats
+    attained_lower: Floats
+    attained_upper: Floats
+
+
+def bounded_outputs(middle: Middle, read: Read, pairs: Pairs) -> Bounded:
+    """Return proved and attained limits of outputs of the undriven network.
+
+    Parameters
+    ----------
+    middle : Middle
+        The network's box, solved in the middle [-].
+    read : Read
+        Its sources under one reading [V].
+    pairs : Pairs
+        The outputs [-].
+
+    Returns
+    -------
+    Bounded
+        The limits [V].
+    """
+    lower, attained_lower = _least(middle, read, pairs)
+    upper, attained_upper = _least(middle, read, Pairs(pairs.minus, pairs.plus))
+    return Bounded(lower, -upper, attained_lower, -attained_upper)
+
+
+def _least(middle: Middle, read: Read, pairs: Pairs) -> tuple[Floats, Floats]:
+    """Return proved and attained least values: about the middle for all, at their own corners for the worst."""
+    responses = passive_responses(middle, read.wide, pairs)
+    about = enclosed(responses, middle.half, read.wide.lower, read.wide.upper)
+    attained = about.middle.lower
+    if read.wide is not read.narrow:
+        attained = extremes(responses.outputs, read.narrow.lower, read.narrow.upper).lower
+    if about.outer is None or about.voltage is None:
+        return np.full(len(pairs.plus), np.nan), attained
+    least = about.outer.lower.copy()
+    attained = attained.copy()
+    if not len(middle.tolerant):
+        return least, attained
+    count = max(1, MOST_UNKNOWNS_AT_CORNERS // middle.box.layout.size)
+    worst = np.argsort(least, kind="stable")[:count]
+    voltage = Interval(about.voltage.lower[:, None], about.voltage.upper[:, None])
+    chosen = Pairs(pairs.plus[worst], pairs.minus[worst])
+    towards = about.towards[:, worst]
+    least[worst] = np.maximum(least[worst], least_at_corners(middle, read.wide, chosen, towards, voltage).bound)
+    at_narrow = least_at_corners(middle, read.narrow, chosen, towards, voltage).attained
+    attained[worst] = np.minimum(attained[worst], at_narrow)
+    return least, attained

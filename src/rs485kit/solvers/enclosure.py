@@ -1,0 +1,366 @@
+"""Enclosures of outputs over a box: the middle solved once and densely, corners where they decide.
+
+The bounds themselves are those of `bounds`; here the arrays that they need are made from a network, with a driver
+attached or without.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from rs485kit.solvers.bounds import (
+    Interval,
+    Sources,
+    extremes,
+    source_response,
+    voltage_ceiling,
+    wrong_sign_loss,
+)
+from rs485kit.solvers.elimination import Floats, Indices
+from rs485kit.solvers.nodal import Branches, Layout, potentials
+from rs485kit.solvers.sums import summed
+
+# how many roundings of the largest current in a network are granted to solving it: bounds are widened by that
+ROUNDINGS = 64.0
+
+
+class Box(NamedTuple):
+    """A network whose conductances lie in intervals; its fixed unknowns are at zero, their sources in the branches."""
+
+    layout: Layout
+    start: Indices
+    end: Indices
+    lower: Floats
+    upper: Floats
+    fixed: Indices
+
+
+class Middle(NamedTuple):
+    """A box solved in its middle: potentials of every unknown for unit currents into every unknown."""
+
+    box: Box
+    conductance: Floats
+    tolerant: Indices
+    half: Floats
+    impedance: Floats
+    difference: Floats
+    transfer: Floats
+
+
+class Pairs(NamedTuple):
+    """Outputs: potential differences between pairs of unknowns."""
+
+    plus: Indices
+    minus: Indices
+
+
+class Port(NamedTuple):
+    """A driver's port: its two lines against its common, with the resistance in each leg, or none."""
+
+    lines: tuple[int, int]
+    common: int
+    resistance: float
+
+
+class Enclosed(NamedTuple):
+    """Outputs over a box.
+
+    `outer` is proved, None where nothing could be; `middle` is taken with the conductances in the middle and is
+    attained; `voltage` bounds the branch voltages of the tolerant branches.
+    """
+
+    outer: Interval | None
+    middle: Interval
+    voltage: Interval | None
+    towards: Floats
+
+
+def solved_middle(box: Box) -> Middle:
+    """Return a box solved in its middle.
+
+    Parameters
+    ----------
+    box : Box
+        The network with its intervals [S].
+
+    Returns
+    -------
+    Middle
+        Potentials for unit currents, and the transfer between branches with a tolerance [ohm].
+
+    Raises
+    ------
+    numpy.linalg.LinAlgError
+        If a part of the network has no fixed unknown.
+    """
+    conductance = (box.lower + box.upper) / 2
+    half = (box.upper - box.lower) / 2
+    tolerant = np.flatnonzero(half > 0)
+    size = box.layout.size
+    index = np.concatenate((box.start * size + box.end, box.end * size + box.start))
+    matrix = summed(index, np.concatenate((-conductance, -conductance)), size * size).reshape(size, size)
+    own = summed(np.concatenate((box.start, box.end)), np.concatenate((conductance, conductance)), size)
+    np.fill_diagonal(matrix, np.where(own == 0.0, 1.0, own))
+    matrix[box.fixed] = matrix[:, box.fixed] = 0.0
+    matrix[box.fixed, box.fixed] = 1.0
+    impedance = np.linalg.inv(matrix)
+    impedance[box.fixed] = impedance[:, box.fixed] = 0.0
+    difference = impedance[box.start] - impedance[box.end]
+    transfer = difference[:, box.start[tolerant]] - difference[:, box.end[tolerant]]
+    return Middle(box, conductance, tolerant, half[tolerant], impedance, difference, transfer)
+
+
+def pair_response(middle: Middle, pairs: Pairs) -> Floats:
+    """Return the response of every branch voltage to a unit current into each pair, shape (b, outputs) [ohm]."""
+    return middle.difference[:, pairs.plus] - middle.difference[:, pairs.minus]
+
+
+class Responses(NamedTuple):
+    """What bounds need of outputs, with a driver attached or without.
+
+    `outputs` and `voltages` hold volts of output and of tolerant branch voltage per volt of each source, `adjoint`
+    the response of the tolerant branch voltages to each output, `transfer` that between tolerant branches, `rounding`
+    the error of solving for each output per volt of the largest source.
+    """
+
+    outputs: Floats
+    voltages: Floats
+    adjoint: Floats
+    transfer: Floats
+    rounding: Floats
+
+
+def _rounding(middle: Middle, pairs: Pairs) -> Floats:
+    """Return the error of solving: roundings of the largest current through each output's own impedance."""
+    own = middle.impedance[pairs.plus, pairs.plus] + middle.impedance[pairs.minus, pairs.minus]
+    own = own - 2.0 * middle.impedance[pairs.plus, pairs.minus]
+    largest = middle.box.upper.max(initial=0.0)
+    return ROUNDINGS * np.finfo(np.float64).eps * (1.0 + largest * np.abs(own))
+
+
+def passive_responses(middle: Middle, sources: Sources, pairs: Pairs) -> Responses:
+    """Return the responses of outputs while nobody drives.
+
+    Parameters
+    ----------
+    middle : Middle
+        The network [-].
+    sources : Sources
+        Its sources [V].
+    pairs : Pairs
+        The outputs [-].
+
+    Returns
+    -------
+    Responses
+        Their responses [-].
+    """
+    adjoint = pair_response(middle, pairs)
+    outputs = source_response(sources, middle.conductance, adjoint)
+    voltages = source_response(sources, middle.conductance, middle.transfer)
+    place = np.full(len(middle.conductance), -1, dtype=np.intp)
+    place[middle.tolerant] = np.arange(len(middle.tolerant))
+    column = place[sources.branch]
+    held = column >= 0
+    np.subtract.at(voltages, (sources.source[held], column[held]), sources.sign[held])
+    own = adjoint[middle.tolerant], middle.transfer[middle.tolerant]
+    return Responses(outputs, voltages, *own, _rounding(middle, pairs))
+
+
+def enclosed(responses: Responses, half: Floats, lower: Floats, upper: Floats) -> Enclosed:
+    """Return outputs over a box of conductances and sources, about the middle.
+
+    Parameters
+    ----------
+    responses : Responses
+        Responses of the outputs [-].
+    half : array, shape (k,)
+        Half-widths of the tolerant conductances [S].
+    lower, upper : array, shape (s,)
+        Limits of the sources [V].
+
+    Returns
+    -------
+    Enclosed
+        Proved and attained values, and the signs of the corner that makes each output least [V].
+    """
+    middle = extremes(responses.outputs, lower, upper)
+    inner = extremes(responses.voltages, lower, upper)
+    magnitude = np.maximum(np.abs(inner.lower), np.abs(inner.upper))
+    transfer = np.abs(responses.transfer)
+    ceiling = voltage_ceiling(transfer, half, magnitude[:, None])
+    # at the sources that make an output least, the sign of w u says which way a conductance makes it less still
+    source = np.where(responses.outputs > 0, lower[:, None], upper[:, None])
+    towards = np.where(responses.adjoint * (responses.voltages.T @ source) > 0, 1.0, -1.0)
+    if ceiling is None:
+        return Enclosed(None, middle, None, towards)
+    weight = half * ceiling[:, 0]
+    reach = weight @ np.abs(responses.adjoint) + responses.rounding * _largest(lower, upper)
+    moved = transfer @ weight
+    return Enclosed(
+        Interval(middle.lower - reach, middle.upper + reach),
+        middle,
+        Interval(inner.lower - moved, inner.upper + moved),
+        towards,
+    )
+
+
+class Corner(NamedTuple):
+    """Outputs at corners of their own: the value attained there, and the proved bound about it."""
+
+    attained: Floats
+    bound: Floats
+
+
+class Driving(NamedTuple):
+    """For each output the driver that is on, and the limits of the drivers' differential and offset voltage."""
+
+    ports: tuple[Port, ...]
+    lower: Floats
+    upper: Floats
+
+
+def least_at_corners(
+    middle: Middle,
+    sources: Sources,
+    pairs: Pairs,
+    towards: Floats,
+    voltage: Interval,
+    *,
+    driving: Driving | None = None,
+) -> Corner:
+    """Return the least values of outputs, each at a corner of its own.
+
+    Parameters
+    ----------
+    middle : Middle
+        The network [-].
+    sources : Sources
+        Its sources [V].
+    pairs : Pairs, m of them
+        The outputs [-].
+    towards : array, shape (k, m)
+        Which limit each tolerant conductance takes at each corner: +1 upper, -1 lower [-].
+    voltage : Interval
+        Proved bounds of the tolerant branch voltages, shape (k, m) or (k, 1) [V].
+    driving : Driving or None
+        The drivers; None: nobody drives [V].
+
+    Returns
+    -------
+    Corner
+        Attained and proved least values, shape (m,) [V].
+    """
+    box, count = middle.box, len(pairs.plus)
+    conductance = np.repeat(middle.conductance[:, None], count, axis=1)
+    conductance[middle.tolerant] += towards * middle.half[:, None]
+    injected = _unit_currents(box, pairs, driving)
+    nothing = np.zeros((len(box.fixed), *injected.shape[1:]))
+    potential = potentials(box.layout, Branches(box.start, box.end, conductance), injected, box.fixed, nothing, passes=1)
+    response = potential[box.start] - potential[box.end]
+    adjoint = response[..., 0]
+    outputs = source_response(sources, conductance, adjoint)
+    lower, upper = sources.lower, sources.upper
+    if driving is not None:
+        across = np.stack([_across(potential[:, index], port) for index, port in enumerate(driving.ports)])
+        resistance = np.array([port.resistance for port in driving.ports])
+        gain = _gain(across[:, :, 1:], across[:, :, :1], resistance)[..., 0]
+        adjoint = adjoint - np.einsum("bml,ml->bm", response[..., 1:], gain)
+        outputs = _with_drivers(outputs, sources, conductance, response, gain, driving)
+        lower, upper = np.concatenate((lower, driving.lower)), np.concatenate((upper, driving.upper))
+    attained = extremes(outputs, lower, upper).lower
+    loss = wrong_sign_loss(adjoint[middle.tolerant], towards, 2.0 * middle.half, voltage)
+    return Corner(attained, attained - loss - _rounding(middle, pairs) * _largest(lower, upper))
+
+
+def _unit_currents(box: Box, pairs: Pairs, driving: Driving | None) -> Floats:
+    """Return unit currents into each output's pair and, for its driver, into both legs of the port."""
+    count = len(pairs.plus)
+    injected = np.zeros((box.layout.size, count, 1 if driving is None else 3))
+    each = np.arange(count)
+    injected[pairs.plus, each, 0] += 1.0
+    injected[pairs.minus, each, 0] -= 1.0
+    for index, port in enumerate(driving.ports if driving is not None else ()):
+        for leg, line in enumerate(port.lines):
+            injected[line, index, 1 + leg] += 1.0
+            injected[port.common, index, 1 + leg] -= 1.0
+    return injected
+
+
+def _with_drivers(
+    outputs: Floats, sources: Sources, conductance: Floats, response: Floats, gain: Floats, driving: Driving
+) -> Floats:
+    """Return responses of outputs to the sources with drivers on, and to the drivers' own two voltages."""
+    held = np.stack([source_response(sources, conductance, response[..., 1 + leg]) for leg in (0, 1)], axis=-1)
+    held -= np.stack([_common_response(sources, port) for port in driving.ports], axis=1)
+    return np.concatenate((outputs - np.einsum("sml,ml->sm", held, gain), *_driver_response(gain.T)))
+
+
+def _largest(lower: Floats, upper: Floats) -> float:
+    return float(np.maximum(np.abs(lower), np.abs(upper)).max(initial=0.0))
+
+
+def driven_responses(middle: Middle, sources: Sources, passive: Responses, pairs: Pairs, port: Port) -> Responses:
+    """Return the responses of outputs while one driver is on; its differential and offset voltage are two more sources.
+
+    Parameters
+    ----------
+    middle : Middle
+        The network [-].
+    sources : Sources
+        Its sources [V].
+    passive : Responses
+        The responses of the same outputs while nobody drives [-].
+    pairs : Pairs
+        The outputs [-].
+    port : Port
+        The driver [-].
+
+    Returns
+    -------
+    Responses
+        The responses, with two more rows of sources: differential voltage and offset [-].
+
+    Notes
+    -----
+    The port sees its open-circuit voltages v and the impedance matrix Z; the driver's legs e behind resistances R
+    carry i = (Z + R)^-1 (e - v), and everything else moves by its response to i. R may be zero.
+    """
+    impedance = middle.impedance
+    columns = [impedance[:, line] - impedance[:, port.common] for line in port.lines]
+    across = _across(np.stack(columns, axis=1), port)
+    response = np.stack(
+        [middle.difference[:, line] - middle.difference[:, port.common] for line in port.lines], axis=1
+    )
+    onto = _across(impedance[:, pairs.plus] - impedance[:, pairs.minus], port)
+    gain = _gain(across, onto, np.array(port.resistance))
+    own = response[middle.tolerant]
+    branch_gain = _gain(across, own.T, np.array(port.resistance))
+    held = source_response(sources, middle.conductance, response) - _common_response(sources, port)
+    outputs = np.concatenate((passive.outputs - held @ gain, *_driver_response(gain)))
+    voltages = np.concatenate((passive.voltages - held @ branch_gain, *_driver_response(branch_gain)))
+    return Responses(
+        outputs, voltages, passive.adjoint - own @ gain, passive.transfer - own @ branch_gain, passive.rounding
+    )
+
+
+def _across(potential: Floats, port: Port) -> Floats:
+    """Return the voltages of a port's two legs against its common, from potentials of shape (size, k)."""
+    return np.stack([potential[line] - potential[port.common] for line in port.lines])
+
+
+def _gain(impedance: Floats, onto: Floats, resistance: Floats) -> Floats:
+    """Return (Z + R)^-1 Z_onto: what each leg of a driver adds to each output per volt."""
+    return np.linalg.solve(impedance + resistance[..., None, None] * np.eye(2), onto)
+
+
+def _driver_response(gain: Floats) -> tuple[Floats, Floats]:
+    """Return the responses to the differential and to the offset voltage of a driver, one row each."""
+    return (gain[..., :1, :] - gain[..., 1:, :]) / 2, gain[..., :1, :] + gain[..., 1:, :]
+
+
+def _common_response(sources: Sources, port: Port) -> Floats:
+    """Return how a port's voltages follow the sources through a common that stands at one of them."""
+    result = np.zeros((len(sources.lower), 2))
+    result[sources.held_source[sources.held == port.common]] = 1.0
+    return result

@@ -1,6 +1,0 @@
-"""Makes the modules beside the tests importable as `oracle.NAME`."""
-
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parents[1]))
