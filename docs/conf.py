@@ -27,6 +27,7 @@ extensions = [
 ]
 exclude_patterns = ["_build", "examples"]
 nitpicky = True
+highlight_language = "text"
 
 # docstrings are in numpydoc form; types stay words, since "text or Quantity" is no name to link to
 autodoc_typehints = "none"
@@ -45,17 +46,18 @@ html_static_path = ["_static"]
 html_css_files = ["house.css"]
 html_show_sourcelink = False
 html_show_sphinx = False
+html_show_copyright = False
 html_copy_source = False
 html_sidebars = {"**": ["about.html", "searchfield.html", "navigation.html", "relations.html"]}
 html_theme_options = {
     "description": "Solve an isolated multidrop RS-485 bus and prove that it works",
     "fixed_sidebar": True,
-    "page_width": "1180px",
-    "sidebar_width": "250px",
+    "page_width": "1280px",
+    "sidebar_width": "255px",
     "font_family": "system-ui, 'Segoe UI', 'DejaVu Sans', Arial, sans-serif",
     "head_font_family": "system-ui, 'Segoe UI', 'DejaVu Sans', Arial, sans-serif",
     "font_size": "16px",
-    "code_font_size": "14px",
+    "code_font_size": "13.5px",
     "show_powered_by": False,
     "show_relbars": True,
 }

@@ -1,13 +1,13 @@
-"""The directive ``idle-figure``: idle levels along the trunk of buses that files describe, drawn while the page is built.
+"""The directive ``idle-figure``: idle levels along the trunk of buses in files, drawn while the page is built.
 
 Each line of its content is ``label: path``. Beside the solved levels stand the threshold of the receivers and, dotted,
 the level of the same parts at one point, which is what a lumped formula gives.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from html import escape
 from pathlib import Path
-from typing import Any, ClassVar, NamedTuple
+from typing import Any, ClassVar, NamedTuple, TypeAlias
 
 import attrs
 from docutils import nodes
@@ -18,17 +18,24 @@ from sphinx.util.docutils import SphinxDirective
 
 import rs485kit as rk
 
-WIDTH, HEIGHT = 760, 330
-LEFT, RIGHT, TOP, BOTTOM = 62, 20, 16, 46
+WIDTH, HEIGHT = 760, 340
+LEFT, RIGHT, BOTTOM = 62, 20, 46
+LINE_OF_LEGEND = 18
 COLOURS = ("#b4491f", "#2b6a8a", "#4c7a34")
 NO_LENGTH = 1e-3
 
+Scale: TypeAlias = Callable[[float], float]
+
 
 class Curve(NamedTuple):
-    """Idle levels of one bus: place along the cable in metres and level in millivolts, and the lumped level."""
+    """Idle levels of one bus: place along the cable in metres and level in millivolts, and the lumped level.
+
+    `trunk` are the receivers between the two ends of the bus and on stubs there, `beside` those on branches.
+    """
 
     label: str
-    points: list[tuple[float, float]]
+    trunk: list[tuple[float, float]]
+    beside: list[tuple[float, float]]
     lumped: float
     threshold: float
 
@@ -37,43 +44,56 @@ def curve(label: str, bus: rk.Bus) -> Curve:
     """Return the idle levels of a bus by distance from its first node."""
     levels = rk.analysis.idle_levels(bus)
     start = bus.nodes[0].name
-    points = sorted((bus.distance(start, row.node), 1e3 * row.voltage.nominal) for row in levels)
+    path = set(bus.path(*bus.ends))
+    points = []
+    for row in levels:
+        # a device on a stub has the level of its tap, as good as exactly
+        place = row.node if f"{row.node}.tap" not in path else f"{row.node}.tap"
+        points.append((place in path, bus.distance(start, place), 1e3 * row.voltage.nominal))
+    trunk, beside = (sorted((x, y) for on_trunk, x, y in points if on_trunk == wanted) for wanted in (True, False))
     at_one_point = attrs.evolve(bus, segments=[attrs.evolve(each, length=NO_LENGTH) for each in bus.segments])
     lumped = 1e3 * rk.analysis.idle_levels(at_one_point).at(start).voltage.nominal
-    return Curve(label, points, lumped, 1e3 * max(row.threshold for row in levels))
+    return Curve(label, trunk, beside, lumped, 1e3 * max(row.threshold for row in levels))
 
 
 def drawing(curves: list[Curve]) -> str:
     """Return the curves as SVG text."""
-    farthest = max(x for each in curves for x, _ in each.points)
-    values = [y for each in curves for _, y in each.points] + [y for c in curves for y in (c.lumped, c.threshold, 0.0)]
+    points = [point for each in curves for point in (*each.trunk, *each.beside)]
+    farthest = max(x for x, _ in points)
+    values = [0.0, *(y for _, y in points), *(y for each in curves for y in (each.lumped, each.threshold))]
     low, high = 100.0 * (min(values) // 100.0), 100.0 * (max(values) // 100.0 + 1.0)
+    top = 8 + LINE_OF_LEGEND * len(curves)
 
     def across(x: float) -> float:
         return LEFT + x / farthest * (WIDTH - LEFT - RIGHT)
 
     def down(y: float) -> float:
-        return TOP + (high - y) / (high - low) * (HEIGHT - TOP - BOTTOM)
+        return top + (high - y) / (high - low) * (HEIGHT - top - BOTTOM)
 
-    parts = list(_grid(farthest, low, high, across, down))
+    parts = list(_grid(farthest, (low, high), across, down))
     threshold = max(each.threshold for each in curves)
     parts.append(_level(down(threshold), "#555", "7 4"))
-    parts.append(_text(WIDTH - RIGHT - 4, down(threshold) + 15, f"threshold {threshold:.0f} mV", "#555", "end"))
+    parts.append(_text(LEFT + 6, down(threshold) + 15, f"threshold {threshold:.0f} mV", "#555", "start"))
     for index, each in enumerate(curves):
         colour = COLOURS[index % len(COLOURS)]
-        line = " ".join(f"{across(x):.1f},{down(y):.1f}" for x, y in each.points)
+        line = " ".join(f"{across(x):.1f},{down(y):.1f}" for x, y in each.trunk)
         parts.append(_level(down(each.lumped), colour, "2 4"))
         parts.append(f'<polyline points="{line}" fill="none" stroke="{colour}" stroke-width="1.6"/>')
-        parts += [f'<circle cx="{across(x):.1f}" cy="{down(y):.1f}" r="2.6" fill="{colour}"/>' for x, y in each.points]
-        label = f"{each.label}; at one point {each.lumped:.0f} mV (dotted)"
-        parts.append(_text(LEFT + 190, TOP + 14 + 17 * index, label, colour, "start"))
+        for x, y in each.trunk:
+            parts.append(f'<circle cx="{across(x):.1f}" cy="{down(y):.1f}" r="2.4" fill="{colour}"/>')
+        for x, y in each.beside:
+            place = f'cx="{across(x):.1f}" cy="{down(y):.1f}" r="3"'
+            parts.append(f'<circle {place} fill="white" stroke="{colour}" stroke-width="1.4"/>')
+        label = f"{each.label} (dotted: at one point, {each.lumped:.0f} mV)"
+        parts.append(_text(LEFT, LINE_OF_LEGEND * (index + 1) - 4, label, colour, "start"))
     return (
         f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" xmlns="http://www.w3.org/2000/svg" role="img" '
         f'font-family="sans-serif" font-size="12.5">{"".join(parts)}</svg>'
     )
 
 
-def _grid(farthest: float, low: float, high: float, across: Any, down: Any) -> Iterable[str]:
+def _grid(farthest: float, span: tuple[float, float], across: Scale, down: Scale) -> Iterable[str]:
+    low, high = span
     step = 100 if high - low <= 800 else 200
     for y in range(int(low), int(high) + 1, step):
         yield _level(down(y), "#e4e4e4", "")
@@ -81,8 +101,8 @@ def _grid(farthest: float, low: float, high: float, across: Any, down: Any) -> I
     for x in range(0, int(farthest) + 1, 200):
         yield _text(across(x), HEIGHT - BOTTOM + 17, str(x), "#333", "middle")
     yield _text((LEFT + WIDTH - RIGHT) / 2, HEIGHT - 8, "metres of cable from the first node", "#333", "middle")
-    middle = (TOP + HEIGHT - BOTTOM) / 2
-    yield f'<g transform="rotate(-90 14 {middle})">{_text(14, middle, "idle level in mV", "#333", "middle")}</g>'
+    middle = (down(low) + down(high)) / 2
+    yield f'<g transform="rotate(-90 14 {middle:.1f})">{_text(14, middle, "idle level in mV", "#333", "middle")}</g>'
 
 
 def _level(y: float, colour: str, dashes: str) -> str:

@@ -46,7 +46,8 @@ def _settings(rule: Rule) -> Iterator[str]:
     for each in rule.parameters:
         default = figure(each.default, each.unit, digits=6)
         yield f"- ``{each.name}`` = {_plain(default)}: {_plain(each.meaning)}"
-    yield f"- ``reserve`` = {rule.reserve:g}: a limit that is met by less than {share(rule.reserve)} of it is marginal"
+    meaning = f"a limit that is met by less than {share(rule.reserve)} of it is marginal"
+    yield f"- ``reserve`` = {rule.reserve:g}: {meaning if rule.reserve else 'a limit that is just met is met'}"
 
 
 def _plain(text: str) -> str:

@@ -20,7 +20,21 @@ class Rs485kitError(Exception):
 
 
 class Problem:
-    """One thing that is wrong with an input: where, what was given, what was wanted, and the cure."""
+    """One thing that is wrong with an input: where, what was given, what was wanted, and the cure.
+
+    Parameters
+    ----------
+    place : str
+        Where it stands, by names; empty for the input as a whole [-].
+    given : str
+        What was given [-].
+    wanted : str
+        What it should have been [-].
+    cure : str
+        What to do about it [-].
+    line : int or None
+        Line of the file [-].
+    """
 
     __slots__ = ("cure", "given", "line", "place", "wanted")
 
@@ -60,7 +74,15 @@ class Problem:
 
 
 class InputError(Rs485kitError, ValueError):
-    """An input is wrong; `problems` holds every one that was found, each with its place."""
+    """An input is wrong; `problems` holds every one that was found, each with its place.
+
+    Parameters
+    ----------
+    problems : Problem
+        What is wrong [-].
+    source : str
+        Name of the file, if it is one [-].
+    """
 
     def __init__(self, *problems: Problem, source: str = "") -> None:
         super().__init__(*problems)
@@ -83,7 +105,19 @@ def _rebuilt_input_error(kind: type[InputError], problems: tuple[Problem, ...], 
 
 
 class UnknownNameError(Rs485kitError, LookupError):
-    """A name that nothing bears; near names are offered."""
+    """A name that nothing bears; near names are offered.
+
+    Parameters
+    ----------
+    kind : str
+        What was looked for [-].
+    name : str
+        The name [-].
+    near : tuple of str
+        Known names that resemble it [-].
+    hint : str
+        What to try instead [-].
+    """
 
     def __init__(self, kind: str, name: str, near: tuple[str, ...] = (), hint: str = "") -> None:
         super().__init__(kind, name, near, hint)
@@ -100,7 +134,17 @@ class UnknownNameError(Rs485kitError, LookupError):
 
 
 class MissingDataError(Rs485kitError, ValueError):
-    """An analysis cannot run because the bus does not state what it needs."""
+    """An analysis cannot run because the bus does not state what it needs.
+
+    Parameters
+    ----------
+    analysis : str
+        Name of the analysis [-].
+    missing : tuple of str
+        What the bus does not state [-].
+    cure : str
+        What to do about it [-].
+    """
 
     def __init__(self, analysis: str, missing: tuple[str, ...], cure: str = "") -> None:
         super().__init__(analysis, missing, cure)
@@ -114,7 +158,17 @@ class MissingDataError(Rs485kitError, ValueError):
 
 
 class SolveError(Rs485kitError, ArithmeticError):
-    """A network has no usable solution."""
+    """A network has no usable solution.
+
+    Parameters
+    ----------
+    what : str
+        What could not be solved [-].
+    why : str
+        Why not [-].
+    cure : str
+        What to do about it [-].
+    """
 
     def __init__(self, what: str, why: str, cure: str = "") -> None:
         super().__init__(what, why, cure)
@@ -128,7 +182,15 @@ class SolveError(Rs485kitError, ArithmeticError):
 
 
 class RuleError(Rs485kitError, TypeError):
-    """A rule, or a finding that a rule gave, is not of the form that the engine takes."""
+    """A rule, or a finding that a rule gave, is not of the form that the engine takes.
+
+    Parameters
+    ----------
+    rule : str
+        Name of the rule [-].
+    why : str
+        What is wrong with it [-].
+    """
 
     def __init__(self, rule: str, why: str) -> None:
         super().__init__(rule, why)
@@ -140,7 +202,13 @@ class RuleError(Rs485kitError, TypeError):
 
 
 class NotPassedError(Rs485kitError, AssertionError):
-    """A report did not pass; its text is the report's verdict and the findings behind it."""
+    """A report did not pass.
+
+    Parameters
+    ----------
+    text : str
+        The report's verdict and the findings behind it [-].
+    """
 
     def __init__(self, text: str) -> None:
         super().__init__(text)

@@ -39,6 +39,15 @@ class MinTypMax:
     """A figure as a datasheet states it: least, typical and largest value, each an SI float or None.
 
     None means that the datasheet does not say. Text is read by the field into which the triple goes.
+
+    Parameters
+    ----------
+    min : float or None
+        Least value [SI unit of the field].
+    typ : float or None
+        Typical value [SI unit of the field].
+    max : float or None
+        Largest value [SI unit of the field].
     """
 
     min: float | None = attrs.field(default=None, kw_only=True)
@@ -306,14 +315,14 @@ def si(given: object, unit: str) -> float:
     Parameters
     ----------
     given : str, float or Quantity
-        Text of the form ``NUMBER UNIT``, a bare number, which is SI, or a Quantity of any registry.
+        Text of the form ``NUMBER UNIT``, a bare number, which is SI, or a Quantity of any registry [`unit`].
     unit : str
-        The SI unit, "" for a ratio.
+        The SI unit, "" for a ratio [-].
 
     Returns
     -------
     float
-        The value [the unit].
+        The value [`unit`].
 
     Raises
     ------
@@ -339,14 +348,14 @@ def spread(given: object, unit: str) -> MinTypMax:
     ----------
     given : str, float, Quantity, tuple, mapping or MinTypMax
         One exact value, text with a tolerance ("120 ohm +/- 1 %"), or (min, typ, max) with None for what the
-        datasheet does not say; a mapping has the keys min, typ and max.
+        datasheet does not say; a mapping has the keys min, typ and max [`unit`].
     unit : str
-        The SI unit, "" for a ratio.
+        The SI unit, "" for a ratio [-].
 
     Returns
     -------
     MinTypMax
-        The values [the unit].
+        The values [`unit`].
 
     Raises
     ------
@@ -515,9 +524,9 @@ def text_of(value: float, unit: str) -> str | float:
     Parameters
     ----------
     value : float
-        The figure [the unit].
+        The figure [`unit`].
     unit : str
-        The SI unit, "" for a ratio.
+        The SI unit, "" for a ratio [-].
 
     Returns
     -------

@@ -10,6 +10,7 @@ import jsonschema
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+
 from property_strategies import (
     barriers,
     biases,
@@ -26,10 +27,9 @@ from property_strategies import (
     terminations,
     transceivers,
 )
-
 from rs485kit import files
 from rs485kit.files import bus_from_mapping, bus_to_mapping, load_bus, save_bus
-from rs485kit.model import Bus, Node, daisy_chain
+from rs485kit.model import Bus, Node, Termination, daisy_chain
 from rs485kit.tables import digest, object_from_table, table_from_object
 from rs485kit.units import si, spread, text_of
 
@@ -111,9 +111,9 @@ def test_a_figure_written_as_text_reads_back_to_the_same_float(value: float, uni
 def test_limits_read_from_a_tolerance_survive_a_table_to_the_bit(digits: int, point: int, tolerance: float) -> None:
     number = Decimal(digits).scaleb(point)
     given_limits = spread(f"{number:f} kohm +/- {tolerance} %", "ohm")
-    assume(given_limits.min is not None and 1 <= given_limits.min and given_limits.max <= 1e6)
+    assume(given_limits.min is not None and given_limits.min >= 1 and given_limits.max <= 1e6)
     table = {"resistance": f"{number:f} kohm +/- {tolerance} %"}
-    part = object_from_table(files.parts.KINDS["terminations"], table, place="here")
+    part = object_from_table(Termination, table, place="here")
     again = object_from_table(type(part), table_from_object(part), place="here")
     assert (again.resistance.min, again.resistance.typ, again.resistance.max) == (
         given_limits.min, given_limits.typ, given_limits.max,

@@ -1,26 +1,34 @@
 """Idle levels: what every receiver sees while nobody drives."""
 
 import math
-from typing import TypeAlias
 
 import attrs
 import numpy as np
-from numpy.typing import NDArray
 
 from rs485kit.analysis.results import Array, Missing, PerNode, Rebuilt, read_only, unit
 from rs485kit.errors import MissingDataError
 from rs485kit.memo import Analyses, as_analysis
-from rs485kit.model import Node
+from rs485kit.model import Bus, Node
 from rs485kit.network import Network, idle_network
-from rs485kit.network.assembly import rail_variants
+from rs485kit.network.assembly import Indices, rail_variants
+from rs485kit.network.border import (
+    HIGHEST,
+    LOWEST,
+    Bounded,
+    Inputs,
+    ReadingName,
+    border_box,
+    bounded_outputs,
+    inputs_of,
+    read_inputs,
+)
+from rs485kit.solvers.enclosure import Pairs, solved_middle
 from rs485kit.solvers.nodal import potentials
 
-Indices: TypeAlias = NDArray[np.intp]
-
-LOWEST, HIGHEST = -7.0, 12.0
-MATCHED_LOW, MATCHED_HIGH = -3.0, 5.0
-BORDER_OVER_CUSTOM = 12.0 / 15.0
-SETTLED = 1e-9
+IDLE_PARTS = (
+    "lower", "nominal", "upper", "attained_lower", "attained_upper",
+    "matched_lower", "matched_upper", "matched_attained_lower", "matched_attained_upper",
+)  # fmt: skip
 
 
 @attrs.frozen(kw_only=True)
@@ -29,38 +37,60 @@ class IdleVoltage:
 
     Parameters
     ----------
+    lower, upper : float
+        Proved limits over all tolerances, each input pulling anywhere inside the unit-load border [V].
     nominal : float
-        With every input pulling to its own input reference [V].
+        With every figure nominal and every input pulling to its own input reference [V].
+    attained_lower, attained_upper : float
+        The worst that some choice inside the tolerances was found to give [V].
     matched_lower, matched_upper : float
-        Least and largest with both inputs of each receiver pulling to one and the same voltage anywhere inside
-        the unit-load border [V].
+        Proved limits over all tolerances, both inputs of a receiver pulling to one voltage inside the border [V].
+    matched_attained_lower, matched_attained_upper : float
+        The worst that was found under that reading [V].
     """
 
+    lower: float
     nominal: float
+    upper: float
+    attained_lower: float
+    attained_upper: float
     matched_lower: float
     matched_upper: float
+    matched_attained_lower: float
+    matched_attained_upper: float
 
-    dimensioned_parts = ("nominal", "matched_lower", "matched_upper")
+    dimensioned_parts = IDLE_PARTS
 
 
 @attrs.frozen(kw_only=True, eq=False)
 class IdleVoltages(Rebuilt):
-    """Idle voltages of all receivers.
+    """Idle voltages of all receivers; the parts are those of `IdleVoltage`.
 
     Parameters
     ----------
+    lower, upper : array
+        Proved limits over all tolerances, each input pulling anywhere inside the unit-load border [V].
     nominal : array
-        With every input pulling to its own input reference [V].
+        With every figure nominal and every input pulling to its own input reference [V].
+    attained_lower, attained_upper : array
+        The worst that some choice inside the tolerances was found to give [V].
     matched_lower, matched_upper : array
-        Least and largest with both inputs of each receiver pulling to one and the same voltage anywhere inside
-        the unit-load border [V].
+        Proved limits over all tolerances, both inputs of a receiver pulling to one voltage inside the border [V].
+    matched_attained_lower, matched_attained_upper : array
+        The worst that was found under that reading [V].
     """
 
+    lower: Array = attrs.field(converter=read_only, metadata=unit("V"))
     nominal: Array = attrs.field(converter=read_only, metadata=unit("V"))
+    upper: Array = attrs.field(converter=read_only, metadata=unit("V"))
+    attained_lower: Array = attrs.field(converter=read_only, metadata=unit("V"))
+    attained_upper: Array = attrs.field(converter=read_only, metadata=unit("V"))
     matched_lower: Array = attrs.field(converter=read_only, metadata=unit("V"))
     matched_upper: Array = attrs.field(converter=read_only, metadata=unit("V"))
+    matched_attained_lower: Array = attrs.field(converter=read_only, metadata=unit("V"))
+    matched_attained_upper: Array = attrs.field(converter=read_only, metadata=unit("V"))
 
-    dimensioned_parts = IdleVoltage.dimensioned_parts
+    dimensioned_parts = IDLE_PARTS
 
 
 @attrs.frozen(kw_only=True)
@@ -97,8 +127,12 @@ class IdleLevels(PerNode[IdleLevel]):
         Differential voltage at their own terminals [V].
     threshold : array
         Voltage above which each surely reads mark [V].
+    lumped : float
+        What the textbook formula gives, with all resistors at one place and no cable; NaN where no bias is up [V].
     missing : tuple
         Rows and fields that the bus does not state [-].
+    unstated : tuple of str
+        Limits without which no bound can be given [-].
     assumed : tuple of str
         What was assumed where the bus says nothing [-].
     """
@@ -106,19 +140,21 @@ class IdleLevels(PerNode[IdleLevel]):
     nodes: tuple[str, ...]
     voltage: IdleVoltages = attrs.field(metadata=unit("V"))
     threshold: Array = attrs.field(converter=read_only, metadata=unit("V"))
+    lumped: float = attrs.field(metadata=unit("V"))
     missing: Missing = ()
+    unstated: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
 
     @property
     def margin(self) -> Array:
         """The smaller of nominal and matched voltage, less the threshold [V]."""
-        return read_only(np.minimum(self.voltage.nominal, self.voltage.matched_lower) - self.threshold)
+        return read_only(np.fmin(self.voltage.nominal, self.voltage.matched_lower) - self.threshold)
 
     def _margin(self, index: int) -> float:
         return float(self.margin[index])
 
     def _row(self, index: int) -> IdleLevel:
-        parts = {part: float(getattr(self.voltage, part)[index]) for part in IdleVoltage.dimensioned_parts}
+        parts = {part: float(getattr(self.voltage, part)[index]) for part in IDLE_PARTS}
         return IdleLevel(
             node=self.nodes[index],
             voltage=IdleVoltage(**parts),
@@ -128,13 +164,15 @@ class IdleLevels(PerNode[IdleLevel]):
 
 
 @as_analysis()
-def idle_levels(analyses: Analyses) -> IdleLevels:
-    """Return the idle level of every receiver, solved over the whole network.
+def idle_levels(analyses: Analyses, *, unpowered: tuple[str, ...] = ()) -> IdleLevels:
+    """Return the idle level of every receiver, solved over the whole network, with proved bounds.
 
     Parameters
     ----------
     analyses : Bus or Analyses
         The bus [-].
+    unpowered : tuple of str
+        Names of nodes to be taken without supply, whatever the bus says [-].
 
     Returns
     -------
@@ -145,17 +183,24 @@ def idle_levels(analyses: Analyses) -> IdleLevels:
     ------
     MissingDataError
         If the bus does not state a figure that every row depends on.
+    UnknownNameError
+        If a name in `unpowered` is not that of a node.
 
     Notes
     -----
     Kirchhoff's current law for the conductors of the bus with every driver off. *Nominal*: a receiver input is
-    12 kohm per unit load to its input reference. *Matched*: it is 15 kohm per unit load to a voltage w, the same
-    for both inputs of a receiver, anywhere in -3 V .. +5 V against its own common, and as far beyond as its lines
-    stand; by linearity the extremes are V0 + sum(min or max of s_i w_i) with the response s_i to each w_i. It is
-    the adverse common mode. Outside -7 V .. +12 V the border says nothing, and no row is known.
+    12 kohm per unit load to its input reference. *Matched*: it is 15 kohm per unit load to a voltage w, the same for
+    both inputs of a receiver, anywhere in -3 V .. +5 V against its own common; it is the adverse common mode.
+    `lower` and `upper` let every input pull to a voltage of its own inside the border; a part that states
+    `input_mismatch` is read with that much difference between its inputs instead.
 
-    All other figures are nominal; a driver that is off loads the pair only by its unit load. A bias supply that
-    is down is tried open and at its common; the worse counts.
+    All limits are over the tolerances of all figures, each taken by itself: two spans of one cable may differ within
+    its limits. They are proved (see the page on the solver): taken about the middle for every receiver and, where the
+    signs of the branch voltages are certain, at the receiver's own corner, which is then the extreme itself. A limit
+    that the bus does not state leaves the bounds unknown (NaN) and is named in `unstated`.
+
+    A driver that is off loads the pair only by its unit load. A bias supply that is down is tried open and at its
+    common; the worse counts. Outside -7 V .. +12 V the border says nothing, and no bound is known.
 
     References
     ----------
@@ -171,15 +216,12 @@ def idle_levels(analyses: Analyses) -> IdleLevels:
     >>> nodes = [rk.Node(name="head", transceiver=part, terminations=end, biases=bias),
     ...          rk.Node(name="tail", transceiver=part, terminations=end)]
     >>> idle = rk.analysis.idle_levels(rk.daisy_chain(nodes, spacing="1.2 km", cable=pair))
-    >>> round(idle.at("tail").voltage.nominal, 4)
-    0.1469
+    >>> round(idle.at("tail").voltage.nominal, 4), round(idle.lumped, 4)
+    (0.1469, 0.2776)
     """
-    bus = analyses.bus
-    variants = [_solved(idle_network(bus, rails=rails), bus.nodes) for rails in rail_variants(bus)]
-    receivers = [index for index, node in enumerate(bus.nodes) if node.listens]
-    nominal = np.min([variant.nominal[receivers] for variant in variants], axis=0)
-    lower = np.min([variant.lower[receivers] for variant in variants], axis=0)
-    upper = np.max([variant.upper[receivers] for variant in variants], axis=0)
+    bus = _without_supply(analyses.bus, unpowered)
+    receivers = np.array([index for index, node in enumerate(bus.nodes) if node.listens], dtype=np.intp)
+    variants = [_solved(idle_network(bus, rails=rails), bus.nodes, receivers) for rails in rail_variants(bus)]
     nodes = [bus.nodes[index] for index in receivers]
     thresholds = [_threshold(node) for node in nodes]
     missing = [
@@ -187,13 +229,23 @@ def idle_levels(analyses: Analyses) -> IdleLevels:
         for node, threshold in zip(nodes, thresholds, strict=True)
         if math.isnan(threshold)
     ]
+    outside = tuple(dict.fromkeys(name for variant in variants for name in variant.outside))
+    beyond = tuple(f'input current of "{name}" beyond -7 V .. +12 V' for name in outside)
     return IdleLevels(
         nodes=tuple(node.name for node in nodes),
-        voltage=IdleVoltages(nominal=nominal, matched_lower=lower, matched_upper=upper),
+        voltage=_worse(variants),
         threshold=thresholds,
+        lumped=min(variant.lumped for variant in variants),
         missing=tuple(missing),
+        unstated=(*variants[0].unstated, *beyond),
         assumed=variants[0].assumed,
     )
+
+
+def _without_supply(bus: Bus, unpowered: tuple[str, ...]) -> Bus:
+    for name in unpowered:
+        bus = bus.replace_node(attrs.evolve(bus.node(name), powered=False))
+    return bus
 
 
 def _threshold(node: Node) -> float:
@@ -203,41 +255,64 @@ def _threshold(node: Node) -> float:
 
 @attrs.frozen(kw_only=True, eq=False)
 class _Solved:
-    """Differential voltage at every node's own terminals, under the two readings."""
+    """Differential voltage at the receivers' own terminals, under the readings."""
 
     nominal: Array
-    lower: Array
-    upper: Array
+    matched: Bounded
+    independent: Bounded
+    lumped: float
+    outside: tuple[str, ...]
+    unstated: tuple[str, ...]
     assumed: tuple[str, ...]
 
 
-def _solved(network: Network, nodes: tuple[Node, ...]) -> _Solved:
-    potential = _potentials(network, network.emf[:, None], network.given[:, None])[:, 0]
+def _worse(variants: list[_Solved]) -> IdleVoltages:
+    """Return the worse of the ways in which supplies that are down may stand."""
+
+    def least(values: list[Array]) -> Array:
+        return np.asarray(np.min(values, axis=0))
+
+    def most(values: list[Array]) -> Array:
+        return np.asarray(np.max(values, axis=0))
+
+    return IdleVoltages(
+        lower=least([each.independent.lower for each in variants]),
+        nominal=least([each.nominal for each in variants]),
+        upper=most([each.independent.upper for each in variants]),
+        attained_lower=least([each.independent.attained_lower for each in variants]),
+        attained_upper=most([each.independent.attained_upper for each in variants]),
+        matched_lower=least([each.matched.lower for each in variants]),
+        matched_upper=most([each.matched.upper for each in variants]),
+        matched_attained_lower=least([each.matched.attained_lower for each in variants]),
+        matched_attained_upper=most([each.matched.attained_upper for each in variants]),
+    )
+
+
+def _solved(network: Network, nodes: tuple[Node, ...], receivers: Indices) -> _Solved:
+    emf, given = network.emf[:, None], network.given[:, None]
+    injected = network.injected(emf)
+    potential = potentials(network.layout, network.branches, injected, network.fixed, given)[:, 0]
     own = potential[network.terminals]
-    nominal = own[:, 0] - own[:, 1]
-    loaded = _loaded(network)
-    _refuse_outside(network, own, loaded)
-    lower, upper = _matched(network, loaded)
-    return _Solved(nominal=nominal, lower=lower, upper=upper, assumed=network.assumed)
+    inputs = inputs_of(network, nodes)
+    _refuse_outside(network, own, inputs)
+    matched, independent, outside = _bounds(network, inputs, receivers)
+    return _Solved(
+        nominal=(own[:, 0] - own[:, 1])[receivers],
+        matched=matched,
+        independent=independent,
+        lumped=_lumped(network),
+        outside=outside,
+        unstated=network.unstated,
+        assumed=network.assumed,
+    )
 
 
-def _potentials(network: Network, emf: Array, given: Array) -> Array:
-    return potentials(network.layout, network.branches, network.injected(emf), network.fixed, given)
-
-
-def _loaded(network: Network) -> Indices:
-    """Return the vertices whose receivers load the pair."""
-    inputs = network.branches_of("input")[::2]
-    place = {name: index for index, name in enumerate(network.nodes)}
-    return np.array([place[network.owners[index]] for index in inputs], dtype=np.intp)
-
-
-def _refuse_outside(network: Network, own: Array, loaded: Indices) -> None:
-    """Refuse lines at which the border of a unit load says nothing."""
-    against = own[loaded, :2] - own[loaded, 2:]
+def _refuse_outside(network: Network, own: Array, inputs: Inputs) -> None:
+    """Refuse lines at which the border of a unit load says nothing even nominally."""
+    against = own[inputs.vertices, :2] - own[inputs.vertices, 2:]
     outside = ((against < LOWEST) | (against > HIGHEST)).any(axis=1)
     if outside.any():
-        names = [network.nodes[loaded[index]] for index in np.flatnonzero(outside)[:3]]
+        names = [network.nodes[inputs.vertices[index]] for index in np.flatnonzero(outside)[:3]]
         volts = against[outside][0]
         raise MissingDataError(
             "idle levels",
@@ -247,65 +322,48 @@ def _refuse_outside(network: Network, own: Array, loaded: Indices) -> None:
         )
 
 
-def _matched(network: Network, loaded: Indices) -> tuple[Array, Array]:
-    """Return the least and largest differential voltage over one input reference for each receiver."""
-    inputs = network.branches_of("input")
-    conductance = network.branches.conductance.copy()
-    conductance[inputs] *= BORDER_OVER_CUSTOM
-    border = attrs.evolve(network, branches=network.branches._replace(conductance=conductance))
-    emf = np.zeros((len(network.emf), 1 + len(loaded)))
-    emf[:, 0] = network.emf
-    emf[inputs, 0] = 0.0
-    columns = 1 + np.arange(len(loaded))
-    emf[inputs[::2], columns] = emf[inputs[1::2], columns] = 1.0
-    given = np.zeros((len(network.given), emf.shape[1]))
-    given[:, 0] = network.given
-    own = _potentials(border, emf, given)[network.terminals]
-    return _extremes(own[:, 0] - own[:, 1], (own[:, :2] - own[:, 2:])[loaded])
+def _bounds(network: Network, inputs: Inputs, receivers: Indices) -> tuple[Bounded, Bounded, tuple[str, ...]]:
+    """Return the bounds under both readings, and the nodes at which the border says nothing."""
+    nothing = np.full(len(receivers), math.nan)
+    unknown = Bounded(nothing, nothing, nothing, nothing)
+    if network.unstated:
+        return unknown, unknown, ()
+    middle = solved_middle(border_box(network, inputs))
+    own = network.terminals[receivers]
+    pairs = Pairs(own[:, 0], own[:, 1])
+    result: list[Bounded] = []
+    outside: list[str] = []
+    readings: tuple[ReadingName, ...] = ("matched", "independent")
+    for name in readings:
+        read = read_inputs(network, inputs, middle, name)
+        result.append(unknown if read.outside else bounded_outputs(middle, read, pairs))
+        outside += read.outside
+    return result[0], result[1], tuple(dict.fromkeys(outside))
 
 
-def _extremes(difference: Array, against: Array) -> tuple[Array, Array]:
-    """Return the extremes of the differences over the references, widened while some line stands beyond them.
+def _lumped(network: Network) -> float:
+    """Return the textbook idle voltage: all resistors at one place, one common, no cable.
 
-    `difference` and `against` hold a constant column and the response to each reference; `against` is of the two
-    lines of each loaded node against its own common.
+    Two nodes: each line with the conductances of legs and inputs to their rails, the terminators between the two.
     """
-    low, high = _references(against[..., 0], against[..., 1:])
-    response = difference[:, 1:]
-    lower = difference[:, 0] + np.minimum(response * low, response * high).sum(axis=1)
-    upper = difference[:, 0] + np.maximum(response * low, response * high).sum(axis=1)
-    return lower, upper
-
-
-def _references(constant: Array, response: Array) -> tuple[Array, Array]:
-    """Return how far down and up the reference of each loaded node's inputs reaches.
-
-    A current of zero is inside the border at any voltage beyond -3 V .. +5 V, so a reference goes as far as the
-    farther of its two lines goes, which the references move in turn. With y = (-low, high), y = max(c + W y) over
-    the two lines, W >= 0: Newton's steps from below, which are exact as the right side is convex, kept inside the
-    border. Where a step is not positive the matrix has no finite answer, and the border's end is one. A step that is
-    cut short there may take others too far, which errs on the wide side.
-    """
-    count = len(constant)
-    with_own, with_other = response.clip(0.0), -response.clip(None, 0.0)
-    offset = np.concatenate((-constant, constant))
-    weight = np.block([[[with_own, with_other]], [[with_other, with_own]]])
-    reach = np.repeat((-MATCHED_LOW, MATCHED_HIGH), count)
-    end = np.repeat((-LOWEST, HIGHEST), count)
-    while True:
-        lines = offset + weight @ reach
-        beyond = lines.max(axis=1) - reach
-        moving = np.flatnonzero((beyond > SETTLED) & (reach < end))
-        if not len(moving):
-            return -reach[:count], reach[count:]
-        matrix = np.eye(len(moving)) - weight[moving, lines[moving].argmax(axis=1)][:, moving]
-        step = _solution_or_nan(matrix, beyond[moving])
-        reach[moving] = np.minimum(reach[moving] + step, end[moving]) if (step > 0).all() else end[moving]
-
-
-def _solution_or_nan(matrix: Array, right: Array) -> Array:
-    try:
-        solution = np.linalg.solve(matrix, right).astype(np.float64)
-    except np.linalg.LinAlgError:
-        return np.full(len(right), np.nan)
-    return solution
+    width = network.layout.width
+    own = {vertex * width + line: line for vertex in range(network.layout.vertices) for line in (0, 1)}
+    matrix, right = np.zeros((2, 2)), np.zeros(2)
+    for kind, start, end, conductance, emf in zip(
+        network.kinds, network.branches.start, network.branches.end, network.branches.conductance, network.emf, strict=True
+    ):
+        if kind not in ("termination", "bias", "input"):
+            continue
+        first, second = own.get(int(start)), own.get(int(end))
+        if first is None:
+            continue
+        matrix[first, first] += conductance
+        right[first] += conductance * emf
+        if second is not None:
+            matrix[second, second] += conductance
+            matrix[first, second] -= conductance
+            matrix[second, first] -= conductance
+    if not (matrix.diagonal() > 0).all() or np.linalg.matrix_rank(matrix) < 2:
+        return math.nan
+    voltage = np.linalg.solve(matrix, right)
+    return float(voltage[0] - voltage[1])

@@ -9,7 +9,8 @@ import numpy as np
 from rs485kit.analysis.results import Array, Missing, PerNode, read_only, unit
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Node
-from rs485kit.network.branches import Notes, Unstated, legs_of
+from rs485kit.model.base import Viewed
+from rs485kit.network.branches import Notes, legs_of
 
 LIMIT = 32.0
 LOWEST, ONSET_LOW, ONSET_HIGH, HIGHEST = -7.0, -3.0, 5.0, 12.0
@@ -18,7 +19,7 @@ CUSTOM_RESISTANCE = 12e3
 
 
 @attrs.frozen(kw_only=True)
-class UnitLoad:
+class UnitLoad(Viewed):
     """Unit loads of one node.
 
     Parameters
@@ -35,9 +36,9 @@ class UnitLoad:
     """
 
     node: str
-    receiver: float
-    custom: float
-    strict: float
+    receiver: float = attrs.field(metadata=unit(""))
+    custom: float = attrs.field(metadata=unit(""))
+    strict: float = attrs.field(metadata=unit(""))
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -188,12 +189,10 @@ def _line(node: Node, line: int, missing: list[tuple[str, str]]) -> _Line:
     conductance = pull = 0.0
     for leg in legs_of(node):
         if leg.line == line:
-            try:
-                own = leg.conductance(Notes()).nominal
-                conductance, pull = conductance + own, pull + own * leg.pulls_to(Notes()).nominal
-            except Unstated as error:
-                missing.append((node.name, str(error)))
-                pull = math.nan
+            notes = Notes()
+            own = leg.conductance(notes).nominal
+            conductance, pull = conductance + own, pull + own * leg.pulls_to(notes).nominal
+            missing += [(node.name, figure) for figure in notes.missing]
     for protector in node.protectors:
         if protector.ends == "line-common":
             if protector.leakage is None or not protector.standoff:

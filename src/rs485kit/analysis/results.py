@@ -126,6 +126,76 @@ class PerNode(Rebuilt, Generic[Row]):
         return [record_of(row) for row in self]
 
 
+class PerPath(Rebuilt, Generic[Row]):
+    """A table with one row per driver and receiver, both in bus order; the diagonal is a driver hearing itself."""
+
+    __slots__ = ()
+
+    drivers: tuple[str, ...]
+    receivers: tuple[str, ...]
+    missing: Missing
+
+    def _row(self, driver: int, receiver: int) -> Row:
+        raise NotImplementedError
+
+    @property
+    def margin(self) -> Array:
+        """Margin of each row, shape (drivers, receivers)."""
+        raise NotImplementedError
+
+    def __len__(self) -> int:
+        return len(self.drivers) * len(self.receivers)
+
+    def __iter__(self) -> Iterator[Row]:
+        pairs = ((d, r) for d in range(len(self.drivers)) for r in range(len(self.receivers)))
+        return (self._row(driver, receiver) for driver, receiver in pairs)
+
+    def between(self, driver: str, receiver: str) -> Row:
+        """Return the row of a driver and a receiver.
+
+        Parameters
+        ----------
+        driver : str
+            Name of the node that drives [-].
+        receiver : str
+            Name of the node that listens [-].
+
+        Returns
+        -------
+        row
+            The row [-].
+
+        Raises
+        ------
+        UnknownNameError
+            If one does not drive or the other does not listen; near names are offered.
+        """
+        for kind, name, names in (("driver", driver, self.drivers), ("receiver", receiver, self.receivers)):
+            if name not in names:
+                near = tuple(difflib.get_close_matches(str(name), names, n=3))
+                raise UnknownNameError(kind, str(name), near, f"the {kind}s are {_listed(names)}")
+        return self._row(self.drivers.index(driver), self.receivers.index(receiver))
+
+    @property
+    def worst(self) -> Row:
+        """The row with the smallest margin; a row that is not known counts as worst.
+
+        Raises
+        ------
+        UnknownNameError
+            If the table has no row.
+        """
+        if not len(self):
+            raise UnknownNameError("row", "worst", (), "nobody drives, or nobody listens")
+        margin = np.where(np.isnan(self.margin), -np.inf, self.margin)
+        driver, receiver = np.unravel_index(int(margin.argmin()), margin.shape)
+        return self._row(int(driver), int(receiver))
+
+    def to_records(self) -> list[dict[str, Any]]:
+        """Return the rows as flat records whose keys carry the units."""
+        return [record_of(row) for row in self]
+
+
 def _listed(names: tuple[str, ...]) -> str:
     shown = ", ".join(names[:6])
     return f"{shown} and {len(names) - 6} more" if len(names) > 6 else shown or "none"

@@ -44,6 +44,13 @@ class Transceiver(Viewed):
         Differential output magnitude without load [V].
     driver_loaded_voltage : MinTypMax or None
         Differential output magnitude into 54 ohm [V].
+    driver_offset_voltage : MinTypMax or None
+        Mean of the two outputs against the common while driving; None: anywhere from -1 V to +3 V, as the standard
+        allows [V].
+    driver_least_load : float or None
+        Least load down to which `driver_loaded_voltage` holds; None: 54 ohm [ohm].
+    driver_current : float or None
+        Largest output current that the part is rated for in use; None: not stated [A].
     driver_edge_time : MinTypMax or None
         Time from 10 to 90 % of an edge into 54 ohm and 50 pF [s].
     max_data_rate : float or None
@@ -72,6 +79,15 @@ class Transceiver(Viewed):
     )
     driver_loaded_voltage: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_volts_spread, validator=within(0, 15)
+    )
+    driver_offset_voltage: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_volts_spread, validator=within(-10, 10)
+    )
+    driver_least_load: float | None = attrs.field(
+        default=None, converter=units.optional_ohms, validator=within(1, 1e4)
+    )
+    driver_current: float | None = attrs.field(
+        default=None, converter=units.optional_amperes, validator=within(1e-4, 1)
     )
     driver_edge_time: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_seconds_spread, validator=within(1e-11, 1e-3)

@@ -21,7 +21,6 @@ from rs485kit.network.branches import (
     Rails,
     Span,
     Terminals,
-    Unstated,
     conductance_of,
     has_rail_down,
     node_branches,
@@ -149,25 +148,17 @@ def idle_network(bus: Bus, *, rails: Rails = "open") -> Network:
     """
     notes = Notes()
     unknowns = _Unknowns(bus)
-    missing: list[str] = []
     branches: list[Branch] = []
-
-    def collect(stamps: Iterable[Branch]) -> None:
-        try:
-            branches.extend(stamps)
-        except Unstated as error:
-            missing.append(str(error))
-
     warming = _warming(bus, notes)
     for segment in bus.segments:
         start, end = unknowns.conductors(segment.start), unknowns.conductors(segment.end)
-        collect(segment_branches(segment, start, end, warming, notes))
+        branches += segment_branches(segment, start, end, warming, notes)
     for node in bus.nodes:
-        collect(node_branches(node, unknowns.terminals(node), rails, notes))
-        collect(_common_link(node, unknowns, notes))
-    fixed, given = _earths(bus, unknowns, branches, missing, notes)
-    if missing:
-        raise MissingDataError("idle network", tuple(dict.fromkeys(missing)))
+        branches += node_branches(node, unknowns.terminals(node), rails, notes)
+        branches += _common_link(node, unknowns, notes)
+    fixed, given = _earths(bus, unknowns, branches, notes)
+    if notes.missing:
+        raise MissingDataError("idle network", notes.missing)
     return _network(bus, unknowns, branches, fixed, given, notes)
 
 
@@ -252,9 +243,7 @@ def _common_link(node: Node, unknowns: _Unknowns, notes: Notes) -> Iterable[Bran
         yield Branch("common", node.name, common, reference, conductance, EXACT_ZERO)
 
 
-def _earths(
-    bus: Bus, unknowns: _Unknowns, branches: list[Branch], missing: list[str], notes: Notes
-) -> tuple[list[int], list[Span]]:
+def _earths(bus: Bus, unknowns: _Unknowns, branches: list[Branch], notes: Notes) -> tuple[list[int], list[Span]]:
     """Return the potentials that are given, and add the earths that stand behind a resistance."""
     fixed, given = [unknowns.site], [EXACT_ZERO]
     used = {node.earth for node in bus.nodes if node.bonded}
@@ -265,21 +254,18 @@ def _earths(
             fixed.append(unknown)
             given.append(EXACT_ZERO)
             continue
-        try:
-            potential = _earth_potential(earth, notes)
-            place = f'earths["{earth.name}"].resistance'
-            if earth.resistance is None:
-                notes.assume("earths without a stated resistance are taken at 0 ohm", earth.name)
-            elif earth.resistance.nominal == 0:
-                note_wire(earth.resistance, place, notes)
-            else:
-                conductance = conductance_of(earth.resistance, place, notes)
-                branches.append(Branch("earth", earth.name, unknown, unknowns.site, conductance, potential))
-                continue
-            fixed.append(unknown)
-            given.append(potential)
-        except Unstated as error:
-            missing.append(str(error))
+        potential = _earth_potential(earth, notes)
+        place = f'earths["{earth.name}"].resistance'
+        if earth.resistance is None:
+            notes.assume("earths without a stated resistance are taken at 0 ohm", earth.name)
+        elif earth.resistance.nominal == 0:
+            note_wire(earth.resistance, place, notes)
+        else:
+            conductance = conductance_of(earth.resistance, place, notes)
+            branches.append(Branch("earth", earth.name, unknown, unknowns.site, conductance, potential))
+            continue
+        fixed.append(unknown)
+        given.append(potential)
     return fixed, given
 
 

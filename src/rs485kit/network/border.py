@@ -20,6 +20,7 @@ from rs485kit.solvers.enclosure import (
     Responses,
     enclosed,
     least_at_corners,
+    least_corners,
     passive_responses,
 )
 from rs485kit.solvers.nodal import joined_parts
@@ -30,7 +31,8 @@ LOWEST, HIGHEST = -7.0, 12.0
 LOW, HIGH = -3.0, 5.0
 BORDER_OVER_CUSTOM = 12.0 / 15.0
 WIDENINGS = 30
-SETTLED = 1e-9
+# references that must reach farther are taken this share of the way farther still
+OVERSHOOT = 0.1
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -130,18 +132,24 @@ class _Entries(NamedTuple):
 
 def _fixed_sources(network: Network, entries: _Entries) -> tuple[list[int], list[int]]:
     """Add supplies, earths and given potentials as sources; return unknowns that stand at one, and which."""
-    held, held_source = [], []
     live = (network.emf_lower != 0.0) | (network.emf_upper != 0.0)
     for branch in np.flatnonzero(live):
         if network.kinds[branch] != "input":
             _add(entries, [(int(branch), 1.0)], network.emf_lower[branch], network.emf_upper[branch])
-    for unknown, lower, upper in zip(network.fixed, network.given_lower, network.given_upper, strict=True):
-        if lower != 0.0 or upper != 0.0:
+    return _held_sources(network, entries, network.given_lower, network.given_upper)
+
+
+def _held_sources(
+    network: Network, entries: _Entries, lower: Floats, upper: Floats
+) -> tuple[list[int], list[int]]:
+    held, held_source = [], []
+    for unknown, low, high in zip(network.fixed, lower, upper, strict=True):
+        if low != 0.0 or high != 0.0:
             touching = [(int(b), -1.0) for b in np.flatnonzero(network.branches.start == unknown)]
             touching += [(int(b), 1.0) for b in np.flatnonzero(network.branches.end == unknown)]
             held.append(int(unknown))
             held_source.append(len(entries.lower))
-            _add(entries, touching, lower, upper)
+            _add(entries, touching, low, high)
     return held, held_source
 
 
@@ -182,27 +190,55 @@ def border_sources(network: Network, inputs: Inputs, reading: ReadingName) -> tu
         reference[2 * index + 1] = len(entries.lower) + len(groups) - 1
         for group in groups:
             _add(entries, [(branch, 1.0) for branch in group], LOW, HIGH)
-    sources = Sources(
+    sources = _sources(entries, held, held_source)
+    return sources, reference
+
+
+def nominal_sources(network: Network) -> Sources:
+    """Return every source at its nominal value, inputs pulling to their own input references.
+
+    Parameters
+    ----------
+    network : Network
+        The network [-].
+
+    Returns
+    -------
+    Sources
+        The sources, each exact [V].
+    """
+    entries = _Entries([], [], [], [], [])
+    for branch in np.flatnonzero(network.emf):
+        _add(entries, [(int(branch), 1.0)], network.emf[branch], network.emf[branch])
+    held, held_source = _held_sources(network, entries, network.given, network.given)
+    return _sources(entries, held, held_source)
+
+
+def _sources(entries: _Entries, held: list[int], held_source: list[int]) -> Sources:
+    return Sources(
         np.array(entries.branch, dtype=np.intp),
         np.array(entries.source, dtype=np.intp),
-        np.array(entries.sign),
-        np.array(entries.lower),
-        np.array(entries.upper),
+        np.array(entries.sign, dtype=np.float64),
+        np.array(entries.lower, dtype=np.float64),
+        np.array(entries.upper, dtype=np.float64),
         np.array(held, dtype=np.intp),
         np.array(held_source, dtype=np.intp),
     )
-    return sources, reference
 
 
 class Read(NamedTuple):
     """The sources under one reading of the inputs.
 
     `wide` has every reference as far as it may reach; `narrow` inside -3 V .. +5 V, and what that attains is surely
-    attained. `outside` names nodes whose lines may leave -7 V .. +12 V, where the border says nothing.
+    attained. `reference` is the source of each input; `slack` by how much the references of commons that nothing
+    ties to the lines reach farther. `outside` names nodes whose lines may leave -7 V .. +12 V, where the border says
+    nothing.
     """
 
     wide: Sources
     narrow: Sources
+    reference: Indices
+    slack: Floats
     outside: tuple[str, ...]
 
 
@@ -234,29 +270,61 @@ def read_inputs(network: Network, inputs: Inputs, middle: Middle, reading: Readi
     that their references reach farther only by what the lines differ along the bus.
     """
     narrow, reference = border_sources(network, inputs, reading)
-    own = network.terminals[inputs.vertices]
-    against = _responses(middle, narrow, Pairs(own[:, :2].ravel(), np.repeat(own[:, 2], 2)))
-    lower, upper = narrow.lower.copy(), narrow.upper.copy()
-    pinned = np.repeat(inputs.pinned, 2)
+    against = held_responses(middle, narrow, input_pairs(network, inputs))
+    lower, upper = narrow.lower, narrow.upper
+    slack = np.zeros(len(inputs.vertices))
     for _ in range(WIDENINGS):
         seen = enclosed(against, middle.half, lower, upper).outer
         if seen is None:
             break
-        slack = np.repeat(_slack(network, inputs, middle, narrow._replace(lower=lower, upper=upper)), 2)
-        low = np.where(pinned, np.clip(seen.lower, LOWEST, LOW), LOW - slack)
-        high = np.where(pinned, np.clip(seen.upper, HIGH, HIGHEST), HIGH + slack)
-        wider_lower, wider_upper = lower.copy(), upper.copy()
-        np.minimum.at(wider_lower, reference, low)
-        np.maximum.at(wider_upper, reference, high)
-        settled = max((lower - wider_lower).max(initial=0.0), (wider_upper - upper).max(initial=0.0)) <= SETTLED
-        lower, upper = wider_lower, wider_upper
-        if settled or not pinned.any():
+        slack = _slack(network, inputs, middle, narrow._replace(lower=lower, upper=upper))
+        wider = widened(lower, upper, reference, seen, inputs.pinned, slack)
+        if covers((lower, upper), wider):
             break
-    outside = () if seen is None else _outside(seen, pinned, inputs, network)
-    return Read(narrow._replace(lower=lower, upper=upper), narrow, outside)
+        lower, upper = farther((lower, upper), wider)
+    outside = () if seen is None else outside_border(seen, inputs.pinned, inputs, network)
+    return Read(narrow._replace(lower=lower, upper=upper), narrow, reference, slack, outside)
 
 
-def _responses(middle: Middle, sources: Sources, pairs: Pairs) -> Responses:
+def input_pairs(network: Network, inputs: Inputs) -> Pairs:
+    """Return every input's line and common as a pair."""
+    own = network.terminals[inputs.vertices]
+    return Pairs(own[:, :2].ravel(), np.repeat(own[:, 2], 2))
+
+
+def widened(
+    lower: Floats, upper: Floats, reference: Indices, seen: Interval, pinned: np.ndarray, slack: Floats
+) -> tuple[Floats, Floats]:
+    """Return limits of the sources with the inputs' references as far as their voltages reach.
+
+    Parameters
+    ----------
+    lower, upper : array, shape (s,)
+        Limits so far [V].
+    reference : array of int, shape (2 n,)
+        The source of each input [-].
+    seen : Interval, shape (2 n,)
+        Bounds of the inputs' voltages against their commons [V].
+    pinned : array of bool, shape (n,)
+        Whether something other than inputs ties the common to the lines [-].
+    slack : array, shape (n,)
+        How much farther references of the others reach [V].
+
+    Returns
+    -------
+    tuple of array, shape (s,)
+        The wider limits [V].
+    """
+    held, farther = np.repeat(pinned, 2), np.repeat(slack, 2)
+    low = np.where(held, np.clip(seen.lower, LOWEST, LOW), LOW - farther)
+    high = np.where(held, np.clip(seen.upper, HIGH, HIGHEST), HIGH + farther)
+    lower, upper = lower.copy(), upper.copy()
+    np.minimum.at(lower, reference, low)
+    np.maximum.at(upper, reference, high)
+    return lower, upper
+
+
+def held_responses(middle: Middle, sources: Sources, pairs: Pairs) -> Responses:
     """Return the responses of pairs of which either end may stand at the value of a source."""
     responses = passive_responses(middle, sources, pairs)
     outputs = responses.outputs.copy()
@@ -284,17 +352,31 @@ def _slack(network: Network, inputs: Inputs, middle: Middle, sources: Sources) -
 
 
 def _largest(middle: Middle, sources: Sources, pairs: Pairs) -> Floats:
-    outer = enclosed(_responses(middle, sources, pairs), middle.half, sources.lower, sources.upper).outer
+    outer = enclosed(held_responses(middle, sources, pairs), middle.half, sources.lower, sources.upper).outer
     if outer is None:
         return np.full(len(pairs.plus), np.inf)
     return np.maximum(np.abs(outer.lower), np.abs(outer.upper))
 
 
-def _outside(seen: Interval, pinned: np.ndarray, inputs: Inputs, network: Network) -> tuple[str, ...]:
-    beyond = pinned & ((seen.lower < LOWEST) | (seen.upper > HIGHEST))
+Limits: TypeAlias = tuple[Floats, Floats]
+
+
+def covers(limits: Limits, wanted: Limits) -> bool:
+    """Return whether limits reach as far as is wanted."""
+    return bool((limits[0] <= wanted[0]).all() and (limits[1] >= wanted[1]).all())
+
+
+def farther(limits: Limits, wanted: Limits) -> Limits:
+    """Return limits that go a little beyond what is wanted where it is beyond them, so that they settle soon."""
+    lower, upper = (np.where(new == old, old, new + OVERSHOOT * (new - old)) for old, new in zip(limits, wanted, strict=True))
+    return lower, upper
+
+
+def outside_border(seen: Interval, pinned: np.ndarray, inputs: Inputs, network: Network) -> tuple[str, ...]:
+    """Return the nodes at whose inputs the border may say nothing, as their lines may leave -7 V .. +12 V."""
+    beyond = np.repeat(pinned, 2) & ((seen.lower < LOWEST) | (seen.upper > HIGHEST))
     vertices = dict.fromkeys(inputs.vertices[index // 2] for index in np.flatnonzero(beyond))
     return tuple(network.nodes[vertex] for vertex in vertices)
-
 
 
 # corners are solved where they decide: as many as keep this many unknowns, worst outputs first
@@ -349,8 +431,9 @@ def _least(middle: Middle, read: Read, pairs: Pairs) -> tuple[Floats, Floats]:
     worst = np.argsort(least, kind="stable")[:count]
     voltage = Interval(about.voltage.lower[:, None], about.voltage.upper[:, None])
     chosen = Pairs(pairs.plus[worst], pairs.minus[worst])
-    towards = about.towards[:, worst]
-    least[worst] = np.maximum(least[worst], least_at_corners(middle, read.wide, chosen, towards, voltage).bound)
-    at_narrow = least_at_corners(middle, read.narrow, chosen, towards, voltage).attained
-    attained[worst] = np.minimum(attained[worst], at_narrow)
+    towards = least_corners(responses, worst, read.wide.lower, read.wide.upper)
+    attainable = Interval(read.narrow.lower, read.narrow.upper)
+    corner = least_at_corners(middle, read.wide, attainable, chosen, towards, voltage)
+    least[worst] = np.maximum(least[worst], corner.bound)
+    attained[worst] = np.minimum(attained[worst], corner.attained)
     return least, attained

@@ -24,6 +24,12 @@ class Span(NamedTuple):
 
 EXACT_ZERO = Span(0.0, 0.0, 0.0)
 EXACT_ONE = Span(1.0, 1.0, 1.0)
+UNKNOWN = Span(math.nan, math.nan, math.nan)
+
+
+def exactly(value: float) -> Span:
+    """Return a value whose limits are itself."""
+    return Span(value, value, value)
 
 
 class Branch(NamedTuple):
@@ -37,24 +43,12 @@ class Branch(NamedTuple):
     emf: Span
 
 
-class Unstated(Exception):  # noqa: N818
-    """A figure that the bus does not state; caught where the network is put together."""
-
-
-def nominal(figure: MinTypMax | None, place: str) -> float:
-    """Return the nominal value of a figure, or raise Unstated with its place."""
-    if figure is None:
-        raise Unstated(place)
-    if figure.nominal is None:
-        raise Unstated(f"{place} (its typical value, or both limits)")
-    return figure.nominal
-
-
 class Notes:
-    """Collects, with their places, what was assumed and which limits are not stated."""
+    """Collects, with their places, what was assumed, which figures are missing and which limits are not stated."""
 
     def __init__(self) -> None:
         self._assumed: dict[str, list[str]] = {}
+        self._missing: dict[str, None] = {}
         self._unstated: list[str] = []
 
     def assume(self, sentence: str, place: str) -> None:
@@ -62,6 +56,11 @@ class Notes:
         places = self._assumed.setdefault(sentence, [])
         if place not in places:
             places.append(place)
+
+    def miss(self, place: str) -> Span:
+        """Note a figure without which there is no answer, and return NaN in its stead."""
+        self._missing[place] = None
+        return UNKNOWN
 
     def lack(self, place: str, column: str) -> float:
         """Note a limit that a bound would need, and return NaN in its stead."""
@@ -80,18 +79,25 @@ class Notes:
         return tuple(sorted(result))
 
     @property
+    def missing(self) -> tuple[str, ...]:
+        """The figures without which there is no answer, each once."""
+        return tuple(self._missing)
+
+    @property
     def unstated(self) -> tuple[str, ...]:
         """The limits that are not stated, by place."""
         return tuple(self._unstated)
 
 
 def span_of(figure: MinTypMax | None, place: str, notes: Notes) -> Span:
-    """Return a figure with its limits, or raise Unstated if it has no nominal value."""
-    middle = nominal(figure, place)
-    assert figure is not None
+    """Return a figure with its limits; without a nominal value it is missing."""
+    if figure is None:
+        return notes.miss(place)
+    if figure.nominal is None:
+        return notes.miss(f"{place} (its typical value, or both limits)")
     lower = notes.lack(place, "min") if figure.min is None else figure.min
     upper = notes.lack(place, "max") if figure.max is None else figure.max
-    return Span(middle, lower, upper)
+    return Span(figure.nominal, lower, upper)
 
 
 def conductance_of(figure: MinTypMax | None, place: str, notes: Notes, scale: Span = EXACT_ONE) -> Span:
@@ -133,7 +139,8 @@ def segment_branches(
     place = f'segments["{segment.start}" - "{segment.end}"].cable'
     owner = f"{segment.start} - {segment.end}"
     if segment.cable is None:
-        raise Unstated(place)
+        notes.miss(place)
+        return
     conductance = conductance_of(segment.cable.conductor_resistance, f"{place}.conductor_resistance", notes, scale)
     for line in (0, 1):
         yield Branch("line", owner, start[line], end[line], conductance, EXACT_ZERO)
@@ -161,31 +168,31 @@ def _inputs(node: Node, at: Terminals, notes: Notes) -> Iterator[Branch]:
     transceiver = node.transceiver
     assert transceiver is not None
     place = f'nodes["{node.name}"].transceiver'
-    if transceiver.unit_load is None:
-        raise Unstated(f"{place}.unit_load")
     if transceiver.unit_load == 0:
         return
+    if transceiver.unit_load is None:
+        conductance = notes.miss(f"{place}.unit_load")
+    else:
+        conductance = exactly(transceiver.unit_load / UNIT_LOAD_RESISTANCE)
     reference = _input_reference(node, place, notes)
     for line in (at.noninverting, at.inverting):
-        conductance = transceiver.unit_load / UNIT_LOAD_RESISTANCE
-        exact = Span(conductance, conductance, conductance)
-        yield Branch("input", node.name, line, at.common, exact, Span(reference, reference, reference))
+        yield Branch("input", node.name, line, at.common, conductance, reference)
 
 
-def _input_reference(node: Node, place: str, notes: Notes) -> float:
+def _input_reference(node: Node, place: str, notes: Notes) -> Span:
     assert node.transceiver is not None
     if not node.powered:
-        return 0.0
+        return EXACT_ZERO
     if node.transceiver.input_reference is not None:
-        return node.transceiver.input_reference
+        return exactly(node.transceiver.input_reference)
     supply = node.supply_voltage
     if supply is None or supply.nominal is None:
         notes.assume("receiver inputs pull to 2.5 V, half of 5 V, where no bus-side supply is stated", node.name)
-        return HALF_OF_FIVE_VOLTS
+        return exactly(HALF_OF_FIVE_VOLTS)
     if supply.nominal / 2 > HIGHEST_INPUT_REFERENCE:
         # half of such a supply would put the nominal input outside the unit-load border
-        raise Unstated(f"{place}.input_reference (half of a {supply.nominal:g} V supply is above 2.6 V)")
-    return supply.nominal / 2
+        return notes.miss(f"{place}.input_reference (half of a {supply.nominal:g} V supply is above 2.6 V)")
+    return exactly(supply.nominal / 2)
 
 
 class Leg(NamedTuple):

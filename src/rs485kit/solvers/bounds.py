@@ -20,9 +20,8 @@ from rs485kit.solvers.elimination import Floats, Indices
 from rs485kit.solvers.sums import summed
 
 MOST_ITERATIONS = 500
-SETTLED = 1e-12
-# a relative allowance for rounding in the fixed point, checked against its own inequality
-ROUNDING = 1e-9
+# how far the fixed point is carried; what is returned lies a little above it and is checked against its inequality
+SETTLED = 1e-4
 
 
 class Sources(NamedTuple):
@@ -116,18 +115,19 @@ def voltage_ceiling(transfer: Floats, half: Floats, largest: Floats) -> Floats |
     alone makes it a bound: the true voltages are the limit of the same iteration from u(g0).
     """
     bound = largest.copy()
+    scaled = transfer * half
     with np.errstate(over="ignore", invalid="ignore"):
         for _ in range(MOST_ITERATIONS):
-            following = largest + transfer @ (half[:, None] * bound)
+            following = largest + scaled @ bound
             if not np.isfinite(following).all():
                 return None
-            settled = (following - bound <= SETTLED * following + 1e-300).all()
+            settled = (following <= bound * (1.0 + SETTLED)).all()
             bound = following
             if settled:
-                break
-        bound = bound * (1.0 + ROUNDING) + 1e-300
-        holds = (largest + transfer @ (half[:, None] * bound) <= bound).all()
-    return bound if holds else None
+                raised = bound * (1.0 + 2.0 * SETTLED) + 1e-300
+                if (largest + scaled @ raised <= raised).all():
+                    return raised
+    return None
 
 
 def wrong_sign_loss(

@@ -72,7 +72,6 @@ class Enclosed(NamedTuple):
     outer: Interval | None
     middle: Interval
     voltage: Interval | None
-    towards: Floats
 
 
 def solved_middle(box: Box) -> Middle:
@@ -182,27 +181,74 @@ def enclosed(responses: Responses, half: Floats, lower: Floats, upper: Floats) -
     Returns
     -------
     Enclosed
-        Proved and attained values, and the signs of the corner that makes each output least [V].
+        Proved and attained values [V].
     """
-    middle = extremes(responses.outputs, lower, upper)
-    inner = extremes(responses.voltages, lower, upper)
-    magnitude = np.maximum(np.abs(inner.lower), np.abs(inner.upper))
+    return enclosed_for_each(responses, half, ((lower, upper),))[0]
+
+
+def enclosed_for_each(
+    responses: Responses, half: Floats, limits: tuple[tuple[Floats, Floats], ...]
+) -> tuple[Enclosed, ...]:
+    """Return outputs over a box of conductances and each of several boxes of sources, about the middle.
+
+    Parameters
+    ----------
+    responses : Responses
+        Responses of the outputs [-].
+    half : array, shape (k,)
+        Half-widths of the tolerant conductances [S].
+    limits : tuple of pairs of array, shape (s,)
+        Lower and upper limits of the sources, once for each box [V].
+
+    Returns
+    -------
+    tuple of Enclosed
+        One for each box of sources [V].
+    """
+    inner = [extremes(responses.voltages, lower, upper) for lower, upper in limits]
+    magnitude = np.stack([np.maximum(np.abs(each.lower), np.abs(each.upper)) for each in inner], axis=1)
     transfer = np.abs(responses.transfer)
-    ceiling = voltage_ceiling(transfer, half, magnitude[:, None])
-    # at the sources that make an output least, the sign of w u says which way a conductance makes it less still
-    source = np.where(responses.outputs > 0, lower[:, None], upper[:, None])
-    towards = np.where(responses.adjoint * (responses.voltages.T @ source) > 0, 1.0, -1.0)
-    if ceiling is None:
-        return Enclosed(None, middle, None, towards)
-    weight = half * ceiling[:, 0]
-    reach = weight @ np.abs(responses.adjoint) + responses.rounding * _largest(lower, upper)
-    moved = transfer @ weight
-    return Enclosed(
-        Interval(middle.lower - reach, middle.upper + reach),
-        middle,
-        Interval(inner.lower - moved, inner.upper + moved),
-        towards,
-    )
+    ceiling = voltage_ceiling(transfer, half, magnitude)
+    weight = None if ceiling is None else half[:, None] * ceiling
+    moved = None if weight is None else transfer @ weight
+    reach = None if weight is None else np.abs(responses.adjoint).T @ weight
+    result = []
+    for index, (lower, upper) in enumerate(limits):
+        middle = extremes(responses.outputs, lower, upper)
+        if reach is None or moved is None:
+            result.append(Enclosed(None, middle, None))
+            continue
+        beyond = reach[:, index] + responses.rounding * _largest(lower, upper)
+        outer = Interval(middle.lower - beyond, middle.upper + beyond)
+        voltage = Interval(inner[index].lower - moved[:, index], inner[index].upper + moved[:, index])
+        result.append(Enclosed(outer, middle, voltage))
+    return tuple(result)
+
+
+def least_corners(responses: Responses, chosen: Indices, lower: Floats, upper: Floats) -> Floats:
+    """Return which limit each tolerant conductance takes to make outputs least, seen from the middle.
+
+    Parameters
+    ----------
+    responses : Responses
+        Responses of the outputs [-].
+    chosen : array of int, shape (m,)
+        The outputs wanted [-].
+    lower, upper : array, shape (s,)
+        Limits of the sources [V].
+
+    Returns
+    -------
+    array, shape (k, m)
+        +1 for the upper limit, -1 for the lower [-].
+
+    Notes
+    -----
+    At the sources that make an output least, dy/dg_k = -w_k u_k.
+    """
+    outputs = responses.outputs[:, chosen]
+    source = np.where(outputs > 0, lower[:, None], upper[:, None])
+    return np.where(responses.adjoint[:, chosen] * (responses.voltages.T @ source) > 0, 1.0, -1.0)
 
 
 class Corner(NamedTuple):
@@ -223,6 +269,7 @@ class Driving(NamedTuple):
 def least_at_corners(
     middle: Middle,
     sources: Sources,
+    attainable: Interval,
     pairs: Pairs,
     towards: Floats,
     voltage: Interval,
@@ -236,7 +283,9 @@ def least_at_corners(
     middle : Middle
         The network [-].
     sources : Sources
-        Its sources [V].
+        Its sources, as far as they may reach [V].
+    attainable : Interval, shape (s,)
+        Limits of the sources inside which every choice is surely possible [V].
     pairs : Pairs, m of them
         The outputs [-].
     towards : array, shape (k, m)
@@ -261,6 +310,7 @@ def least_at_corners(
     adjoint = response[..., 0]
     outputs = source_response(sources, conductance, adjoint)
     lower, upper = sources.lower, sources.upper
+    inner = attainable
     if driving is not None:
         across = np.stack([_across(potential[:, index], port) for index, port in enumerate(driving.ports)])
         resistance = np.array([port.resistance for port in driving.ports])
@@ -268,9 +318,11 @@ def least_at_corners(
         adjoint = adjoint - np.einsum("bml,ml->bm", response[..., 1:], gain)
         outputs = _with_drivers(outputs, sources, conductance, response, gain, driving)
         lower, upper = np.concatenate((lower, driving.lower)), np.concatenate((upper, driving.upper))
-    attained = extremes(outputs, lower, upper).lower
+        inner = Interval(np.concatenate((inner.lower, driving.lower)), np.concatenate((inner.upper, driving.upper)))
+    least = extremes(outputs, lower, upper).lower
+    attained = extremes(outputs, inner.lower, inner.upper).lower
     loss = wrong_sign_loss(adjoint[middle.tolerant], towards, 2.0 * middle.half, voltage)
-    return Corner(attained, attained - loss - _rounding(middle, pairs) * _largest(lower, upper))
+    return Corner(attained, least - loss - _rounding(middle, pairs) * _largest(lower, upper))
 
 
 def _unit_currents(box: Box, pairs: Pairs, driving: Driving | None) -> Floats:

@@ -1,0 +1,387 @@
+"""Drivers on the network: what each is guaranteed to put on the pair, and every receiver's level from it."""
+
+import math
+from concurrent.futures import ThreadPoolExecutor
+from typing import NamedTuple
+
+import numpy as np
+
+from rs485kit.model import Node, Transceiver
+from rs485kit.network.assembly import Floats, Indices, Network
+from rs485kit.network.border import (
+    MOST_UNKNOWNS_AT_CORNERS,
+    WIDENINGS,
+    Inputs,
+    Read,
+    covers,
+    farther,
+    held_responses,
+    input_pairs,
+    nominal_sources,
+    outside_border,
+    read_inputs,
+    widened,
+)
+from rs485kit.solvers.bounds import Interval
+from rs485kit.solvers.enclosure import (
+    Box,
+    Corner,
+    Driving,
+    Enclosed,
+    Middle,
+    Pairs,
+    Port,
+    Responses,
+    driven_responses,
+    enclosed_for_each,
+    least_at_corners,
+    least_corners,
+    passive_responses,
+    solved_middle,
+)
+from rs485kit.units import MinTypMax
+
+TEST_LOAD = 54.0
+LOWEST_OFFSET, HIGHEST_OFFSET = -1.0, 3.0
+THREADS = 2
+
+
+class Driver(NamedTuple):
+    """What a driver puts on its terminals; NaN where its part does not state it.
+
+    Nominally a source behind a resistance through the typical points, open and into 54 ohm; in bounds a differential
+    voltage anywhere from the loaded minimum to the open maximum.
+    """
+
+    vertex: int
+    source: float
+    resistance: float
+    lower: float
+    upper: float
+    offset: tuple[float, float, float]
+
+
+def driver_of(node: Node, vertex: int) -> Driver:
+    """Return what the driver of a node puts on the pair.
+
+    Parameters
+    ----------
+    node : Node
+        A node with a transceiver [-].
+    vertex : int
+        Its vertex [-].
+
+    Returns
+    -------
+    Driver
+        Source, resistance and limits [V, ohm].
+    """
+    part = node.transceiver
+    assert part is not None
+    open_voltage, loaded = _member(part.driver_open_voltage, "nominal"), _member(part.driver_loaded_voltage, "nominal")
+    resistance = TEST_LOAD * (open_voltage / loaded - 1.0) if loaded else math.nan
+    return Driver(
+        vertex,
+        open_voltage,
+        resistance if resistance >= 0 else math.nan,
+        _member(part.driver_loaded_voltage, "min"),
+        _member(part.driver_open_voltage, "max"),
+        _offset(part),
+    )
+
+
+def _member(figure: MinTypMax | None, name: str) -> float:
+    value = None if figure is None else getattr(figure, name)
+    return math.nan if value is None else float(value)
+
+
+def _offset(part: Transceiver) -> tuple[float, float, float]:
+    """Return nominal offset and its limits; what is not stated is what the standard allows, its middle nominal."""
+    figure = part.driver_offset_voltage
+    if figure is None:
+        return (LOWEST_OFFSET + HIGHEST_OFFSET) / 2, LOWEST_OFFSET, HIGHEST_OFFSET
+    nominal = figure.nominal
+    lower = LOWEST_OFFSET if figure.min is None else figure.min
+    upper = HIGHEST_OFFSET if figure.max is None else figure.max
+    return ((lower + upper) / 2 if nominal is None else nominal), lower, upper
+
+
+class Levels(NamedTuple):
+    """Levels of all receivers from all drivers, arrays of shape (drivers, receivers); NaN where unknown."""
+
+    lower: Floats
+    nominal: Floats
+    upper: Floats
+    attained_lower: Floats
+    attained_upper: Floats
+
+
+def _port(network: Network, vertex: int, resistance: float) -> Port:
+    first, second, common = (int(unknown) for unknown in network.terminals[vertex])
+    return Port((first, second), common, resistance)
+
+
+def port_loads(network: Network, box: Box, drivers: tuple[Driver, ...]) -> Interval:
+    """Return the resistance that the bus shows to each driver, between its least and its greatest.
+
+    Parameters
+    ----------
+    network : Network
+        The network [-].
+    box : Box
+        Its intervals [S].
+    drivers : tuple of Driver
+        The drivers [-].
+
+    Returns
+    -------
+    Interval
+        Exact limits, shape (drivers,) [ohm].
+
+    Notes
+    -----
+    The resistance between two terminals of a network of resistors falls when any conductance rises (Rayleigh), so
+    its limits are those with all conductances at their upper and at their lower limits.
+    """
+    own = network.terminals[[driver.vertex for driver in drivers]]
+
+    def across(conductance: Floats) -> Floats:
+        impedance = solved_middle(box._replace(lower=conductance, upper=conductance)).impedance
+        first, second = own[:, 0], own[:, 1]
+        return np.asarray(impedance[first, first] + impedance[second, second] - 2.0 * impedance[first, second])
+
+    return Interval(across(box.upper), across(box.lower))
+
+
+def nominal_levels(network: Network, pairs: Pairs, drivers: tuple[Driver, ...]) -> tuple[Floats, Floats]:
+    """Return nominal mark and space of all receivers from all drivers.
+
+    Parameters
+    ----------
+    network : Network
+        The network [-].
+    pairs : Pairs
+        The receivers' terminals [-].
+    drivers : tuple of Driver
+        The drivers [-].
+
+    Returns
+    -------
+    tuple of array, shape (drivers, receivers)
+        Mark and space [V].
+    """
+    conductance = network.branches.conductance
+    ends = network.branches.start, network.branches.end
+    middle = solved_middle(Box(network.layout, *ends, conductance, conductance, network.fixed))
+    sources = nominal_sources(network)
+    passive = passive_responses(middle, sources, pairs)
+    levels = np.full((2, len(drivers), len(pairs.plus)), np.nan)
+    for row, driver in enumerate(drivers):
+        if math.isnan(driver.source) or math.isnan(driver.resistance):
+            continue
+        port = _port(network, driver.vertex, driver.resistance / 2)
+        outputs = driven_responses(middle, sources, passive, pairs, port).outputs
+        for state, sign in enumerate((1.0, -1.0)):
+            levels[state, row] = np.concatenate((sources.lower, (sign * driver.source, driver.offset[0]))) @ outputs
+    return levels[0], levels[1]
+
+
+class Driven(NamedTuple):
+    """A bus over its box, ready for drivers: receivers first among `pairs`, then every input against its common."""
+
+    network: Network
+    inputs: Inputs
+    middle: Middle
+    read: Read
+    receivers: int
+    pairs: Pairs
+    passive: Responses
+
+
+def ready_for_drivers(network: Network, inputs: Inputs, middle: Middle, pairs: Pairs) -> Driven:
+    """Return a bus over its box with every input read by itself, ready for drivers.
+
+    Parameters
+    ----------
+    network : Network
+        The network [-].
+    inputs : Inputs
+        Its receiver inputs [-].
+    middle : Middle
+        Its box, solved in the middle [-].
+    pairs : Pairs
+        The receivers' terminals [-].
+
+    Returns
+    -------
+    Driven
+        What every driver needs [-].
+    """
+    read = read_inputs(network, inputs, middle, "independent")
+    against = input_pairs(network, inputs)
+    joint = Pairs(np.concatenate((pairs.plus, against.plus)), np.concatenate((pairs.minus, against.minus)))
+    passive = held_responses(middle, read.narrow, joint)
+    return Driven(network, inputs, middle, read, len(pairs.plus), joint, passive)
+
+
+class _State(NamedTuple):
+    """One driver in one state: responses of all pairs, limits of all sources, and what is enclosed."""
+
+    responses: Responses
+    lower: Floats
+    upper: Floats
+    enclosed: Enclosed
+    outside: tuple[str, ...]
+
+
+def _states(driven: Driven, driver: Driver) -> tuple[_State, ...]:
+    """Return mark and space of one driver, the inputs' references widened as far as the driven lines reach."""
+    port = _port(driven.network, driver.vertex, 0.0)
+    responses = driven_responses(driven.middle, driven.read.narrow, driven.passive, driven.pairs, port)
+    limits = [_limits(driven.read, driver, state) for state in (0, 1)]
+    pinned, slack = _held_by(driven, driver)
+    reference = driven.read.reference
+    for _ in range(WIDENINGS):
+        found = enclosed_for_each(responses, driven.middle.half, tuple(limits))
+        seen = [_inputs_seen(driven, each) for each in found]
+        if any(each is None for each in seen):
+            break
+        wider = [
+            widened(lower, upper, reference, each, pinned, slack)
+            for (lower, upper), each in zip(limits, seen, strict=True)
+            if each is not None
+        ]
+        if all(covers(old, new) for old, new in zip(limits, wider, strict=True)):
+            break
+        limits = [farther(old, new) for old, new in zip(limits, wider, strict=True)]
+    outside = [() if s is None else outside_border(s, pinned, driven.inputs, driven.network) for s in seen]
+    return tuple(
+        _State(responses, lower, upper, each, names)
+        for (lower, upper), each, names in zip(limits, found, outside, strict=True)
+    )
+
+
+def _inputs_seen(driven: Driven, found: Enclosed) -> Interval | None:
+    if found.outer is None:
+        return None
+    return Interval(found.outer.lower[driven.receivers :], found.outer.upper[driven.receivers :])
+
+
+def _held_by(driven: Driven, driver: Driver) -> tuple[np.ndarray, Floats]:
+    """Return which commons are tied to the lines while a driver is on, and how far the references of others reach."""
+    inputs = driven.inputs
+    own = inputs.joint[inputs.vertices == driver.vertex]
+    pinned = inputs.pinned | np.isin(inputs.joint, own)
+    # by superposition: what the driver adds lies between its two outputs and the potential of what it feeds
+    added = max(abs(driver.offset[1]), abs(driver.offset[2])) + driver.upper / 2
+    loose = ~pinned & ~inputs.alone
+    return pinned, np.where(loose, driven.read.slack + added, 0.0)
+
+
+def _limits(read: Read, driver: Driver, state: int) -> tuple[Floats, Floats]:
+    """Return limits of all sources with the driver's differential and offset voltage last; state 0 is mark."""
+    differential = (driver.lower, driver.upper) if state == 0 else (-driver.upper, -driver.lower)
+    lower = np.concatenate((read.wide.lower, (differential[0], driver.offset[1])))
+    upper = np.concatenate((read.wide.upper, (differential[1], driver.offset[2])))
+    return lower, upper
+
+
+def bounded_levels(driven: Driven, drivers: tuple[Driver, ...]) -> tuple[Levels, Levels, tuple[str, ...]]:
+    """Return proved and attained limits of mark and space of all receivers from all drivers.
+
+    Parameters
+    ----------
+    driven : Driven
+        The bus over its box [-].
+    drivers : tuple of Driver
+        The drivers [-].
+
+    Returns
+    -------
+    tuple
+        Levels of mark and of space, their nominal values left open, and the nodes at whose inputs the border may say
+        nothing [V].
+
+    Notes
+    -----
+    The differential voltage at the driver's own terminals lies between its loaded minimum and its open maximum for
+    every load that is not below the one at which the former is guaranteed: the driver is an ideal source anywhere in
+    between. Limits are taken about the middle for all pairs, and at their own corners for the worst of them.
+    """
+    shape = (len(drivers), driven.receivers)
+    mark, space = (Levels(*(np.full(shape, np.nan) for _ in Levels._fields)) for _ in (0, 1))
+    known = [row for row, each in enumerate(drivers) if not math.isnan(each.lower) and not math.isnan(each.upper)]
+    outside: list[str] = []
+    # the work is in array operations that run outside the interpreter's lock
+    with ThreadPoolExecutor(max_workers=THREADS) as pool:
+        found = dict(zip(known, pool.map(lambda row: _outer(driven, drivers[row]), known), strict=True))
+    for row, states in found.items():
+        for levels, state in zip((mark, space), states, strict=True):
+            outside += state.outside
+            for field, value in zip(("lower", "upper", "attained_lower", "attained_upper"), state.values, strict=True):
+                getattr(levels, field)[row] = value
+    if len(driven.middle.tolerant):
+        _sharpen(driven, drivers, found, mark, space)
+    return mark, space, tuple(dict.fromkeys(outside))
+
+
+class _Outer(NamedTuple):
+    """One driver in one state: limits of the receivers, of all sources and of the tolerant branches' voltages."""
+
+    values: tuple[Floats, Floats, Floats, Floats]
+    lower: Floats
+    upper: Floats
+    voltage: Interval | None
+    outside: tuple[str, ...]
+
+
+def _outer(driven: Driven, driver: Driver) -> tuple[_Outer, ...]:
+    """Return limits about the middle for one driver; the responses behind them are not kept, they are large."""
+    result = []
+    end = driven.receivers
+    for state in _states(driven, driver):
+        middle, outer = state.enclosed.middle, state.enclosed.outer
+        if outer is None or state.outside:
+            nothing = np.full(end, np.nan)
+            outer = Interval(nothing, nothing)
+        values = (outer.lower[:end], outer.upper[:end], middle.lower[:end], middle.upper[:end])
+        result.append(_Outer(values, state.lower, state.upper, state.enclosed.voltage, state.outside))
+    return tuple(result)
+
+
+def _sharpen(
+    driven: Driven, drivers: tuple[Driver, ...], found: dict[int, tuple[_Outer, ...]], mark: Levels, space: Levels
+) -> None:
+    """Take the worst pairs at their own corners: least marks and greatest spaces, in place."""
+    count = max(1, MOST_UNKNOWNS_AT_CORNERS // (3 * driven.middle.box.layout.size))
+    for state, adverse in ((0, mark.lower), (1, -space.upper)):
+        order = np.argsort(adverse, axis=None, kind="stable")
+        order = order[~np.isnan(adverse.ravel()[order])][:count]
+        rows, columns = np.unravel_index(order, adverse.shape)
+        for row in np.unique(rows):
+            chosen = columns[rows == row]
+            corner = _at_corners(driven, drivers[row], found[int(row)][state], chosen, state)
+            if state == 0:
+                mark.lower[row, chosen] = np.maximum(mark.lower[row, chosen], corner.bound)
+                mark.attained_lower[row, chosen] = np.minimum(mark.attained_lower[row, chosen], corner.attained)
+            else:
+                space.upper[row, chosen] = np.minimum(space.upper[row, chosen], -corner.bound)
+                space.attained_upper[row, chosen] = np.maximum(space.attained_upper[row, chosen], -corner.attained)
+
+
+def _at_corners(driven: Driven, driver: Driver, found: _Outer, chosen: Indices, state: int) -> Corner:
+    """Return least values of marks, or of spaces with their sign changed, at their corners."""
+    pairs = Pairs(driven.pairs.plus[chosen], driven.pairs.minus[chosen])
+    if state == 1:
+        pairs = Pairs(pairs.minus, pairs.plus)
+    port = _port(driven.network, driver.vertex, 0.0)
+    sources = driven.read.narrow
+    passive = passive_responses(driven.middle, sources, pairs)
+    responses = driven_responses(driven.middle, sources, passive, pairs, port)
+    towards = least_corners(responses, np.arange(len(chosen)), found.lower, found.upper)
+    assert found.voltage is not None
+    voltage = Interval(found.voltage.lower[:, None], found.voltage.upper[:, None])
+    driving = Driving((port,) * len(chosen), found.lower[-2:], found.upper[-2:])
+    wide = sources._replace(lower=found.lower[:-2], upper=found.upper[:-2])
+    attainable = Interval(sources.lower, sources.upper)
+    return least_at_corners(driven.middle, wide, attainable, pairs, towards, voltage, driving=driving)
