@@ -27,6 +27,7 @@ extensions = [
 ]
 exclude_patterns = ["_build", "examples"]
 nitpicky = True
+smartquotes = False
 highlight_language = "text"
 
 # docstrings are in numpydoc form; types stay words, since "text or Quantity" is no name to link to

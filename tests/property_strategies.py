@@ -5,7 +5,7 @@ with `complete=True` every figure that an analysis reads is stated and lies wher
 """
 
 import datetime
-from collections.abc import Callable
+import itertools
 from typing import Any
 
 import attrs
@@ -32,7 +32,6 @@ from rs485kit.model import (
     Termination,
     Transceiver,
     Waiver,
-    daisy_chain,
 )
 from rs485kit.model.base import TAP_SUFFIX
 from rs485kit.units import MinTypMax
@@ -40,6 +39,9 @@ from rs485kit.units import MinTypMax
 SHAPES = ("chain", "stubs", "star", "ring", "separate")
 _PUNCTUATION = "\"'\\.[]{}#=,:;-_ µΩ°é漢ß🌊"
 _INSULATION = ("functional", "basic", "reinforced")
+
+# the fields that the strategies vary, by class; a test holds it against the model
+VARIED: dict[type, set[str]] = {}
 
 
 # --- names and figures -----------------------------------------------------------------------------------
@@ -77,8 +79,9 @@ def _or_none(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
     return st.one_of(st.none(), strategy)
 
 
-def _valid(kind: Callable[..., Any], **fields: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+def _valid(kind: type, **fields: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
     """Objects of a class, without the combinations of fields that it refuses."""
+    VARIED.setdefault(kind, set()).update(fields)
 
     def build(values: dict[str, Any]) -> Any:
         try:
@@ -113,10 +116,14 @@ def transceivers(*, complete: bool = False) -> st.SearchStrategy[Transceiver]:
         unit_load=_or_none(figures(0, 32)),
         supply_voltage=_or_none(spreads(1, 40)),
         input_reference=_or_none(figures(0, 2.6)),
+        input_mismatch=_or_none(figures(0, 1)),
         receiver_upper_threshold=_or_none(spreads(-1, 1)),
         receiver_lower_threshold=_or_none(spreads(-1, 1)),
         driver_open_voltage=_or_none(spreads(0, 15)),
         driver_loaded_voltage=_or_none(spreads(0, 15)),
+        driver_offset_voltage=_or_none(spreads(-10, 10)),
+        driver_least_load=_or_none(figures(1, 1e4)),
+        driver_current=_or_none(figures(1e-4, 1)),
         driver_edge_time=_or_none(spreads(1e-11, 1e-3)),
         max_data_rate=_or_none(figures(1, 1e9)),
     )
@@ -335,21 +342,25 @@ def nodes(
             common=draw(commons(complete=True)),
             earth=earth,
         )
-    return Node(
-        name=called,
-        transceiver=draw(_or_none(part)),
-        drives=draw(st.booleans()),
-        receives=draw(st.booleans()),
-        terminations=draw(st.lists(terminations(), max_size=1)),
-        biases=draw(st.lists(biases(), max_size=1)),
-        common=draw(_or_none(commons())),
-        earth=earth,
-        barrier=draw(_or_none(barriers() if barrier is None else barrier)),
-        circuit=draw(_or_none(circuits())),
-        protectors=draw(st.lists(protectors(), max_size=1)),
-        lines_swapped=draw(st.booleans()),
-        powered=draw(st.booleans()),
+    node: Node = draw(
+        _valid(
+            Node,
+            name=st.just(called),
+            transceiver=_or_none(part),
+            drives=st.booleans(),
+            receives=st.booleans(),
+            terminations=st.lists(terminations(), max_size=1),
+            biases=st.lists(biases(), max_size=1),
+            common=_or_none(commons()),
+            earth=st.just(earth),
+            barrier=_or_none(barriers() if barrier is None else barrier),
+            circuit=_or_none(circuits()),
+            protectors=st.lists(protectors(), max_size=1),
+            lines_swapped=st.booleans(),
+            powered=st.booleans(),
+        )
     )
+    return node
 
 
 @st.composite
@@ -418,6 +429,20 @@ def _link(draw: st.DrawFn, called: list[str], *, complete: bool) -> Link | None:
     return drawn
 
 
+def segments(
+    start: str, end: str, *, cable: st.SearchStrategy[Any], complete: bool = False
+) -> st.SearchStrategy[Segment]:
+    """Segments between two places."""
+    return _valid(
+        Segment,
+        start=st.just(start),
+        end=st.just(end),
+        length=figures(1, 300) if complete else figures(1e-3, 1e5),
+        cable=cable,
+        reference_conductor=st.just(True) if complete else _or_none(st.booleans()),
+    )
+
+
 def _shaped(
     draw: st.DrawFn,
     shape: str,
@@ -427,29 +452,24 @@ def _shaped(
     *,
     complete: bool,
 ) -> Bus:
-    lengths = figures(1, 300) if complete else figures(1e-3, 1e5)
-    with_reference = st.just(True) if complete else _or_none(st.booleans())
-    if shape == "separate":
-        return Bus(nodes=devices, earths=grounds)
+    called = [device.name for device in devices]
+    places: list[Node] = []
+    pairs: list[tuple[str, str]] = []
     if shape == "star":
-        hub = Node(name="hub" + TAP_SUFFIX)
-        branches = [
-            Segment(start=hub.name, end=node.name, length=draw(lengths), cable=draw(runs),
-                    reference_conductor=draw(with_reference))
-            for node in devices
+        places = [Node(name="hub" + TAP_SUFFIX)]
+        pairs = [(places[0].name, name) for name in called]
+    elif shape != "separate":
+        on_stubs = [name for name in called if shape == "stubs" and draw(st.booleans())]
+        places = [Node(name=name + TAP_SUFFIX) for name in on_stubs]
+        trunk = [name + TAP_SUFFIX if name in on_stubs else name for name in called]
+        pairs = [*itertools.pairwise(trunk), *((name + TAP_SUFFIX, name) for name in on_stubs)]
+    if shape == "ring":
+        pairs.append((called[-1], called[0]))
+    spans = [draw(segments(*pair, cable=runs, complete=complete)) for pair in pairs]
+    if complete:
+        stubs = {place.name for place in places if shape == "stubs"}
+        spans = [
+            attrs.evolve(span, length=span.length / 100) if span.start in stubs and span.end + TAP_SUFFIX == span.start else span
+            for span in spans
         ]  # fmt: skip
-        return Bus(nodes=[*devices, hub], segments=branches, earths=grounds)
-    count = len(devices) - 1
-    stubs = [draw(_or_none(figures(0.1, 5))) if shape == "stubs" else None for _ in devices]
-    chain = daisy_chain(
-        devices,
-        spacing=[draw(lengths) for _ in range(count)],
-        cable=[draw(runs) for _ in range(count)],
-        stub=stubs,
-        reference_conductor=draw(with_reference),
-        earths=grounds,
-    )
-    if shape != "ring":
-        return chain
-    closing = Segment(start=devices[-1].name, end=devices[0].name, length=draw(lengths), cable=draw(runs))
-    return attrs.evolve(chain, segments=(*chain.segments, closing))
+    return Bus(nodes=[*devices, *places], segments=spans, earths=grounds)

@@ -9,7 +9,6 @@ from html import escape
 from pathlib import Path
 from typing import Any, ClassVar, NamedTuple, TypeAlias
 
-import attrs
 from docutils import nodes
 from docutils.parsers.rst import directives
 from sphinx.application import Sphinx
@@ -22,7 +21,6 @@ WIDTH, HEIGHT = 760, 340
 LEFT, RIGHT, BOTTOM = 62, 20, 46
 LINE_OF_LEGEND = 18
 COLOURS = ("#b4491f", "#2b6a8a", "#4c7a34")
-NO_LENGTH = 1e-3
 
 Scale: TypeAlias = Callable[[float], float]
 
@@ -51,9 +49,7 @@ def curve(label: str, bus: rk.Bus) -> Curve:
         place = row.node if f"{row.node}.tap" not in path else f"{row.node}.tap"
         points.append((place in path, bus.distance(start, place), 1e3 * row.voltage.nominal))
     trunk, beside = (sorted((x, y) for on_trunk, x, y in points if on_trunk == wanted) for wanted in (True, False))
-    at_one_point = attrs.evolve(bus, segments=[attrs.evolve(each, length=NO_LENGTH) for each in bus.segments])
-    lumped = 1e3 * rk.analysis.idle_levels(at_one_point).at(start).voltage.nominal
-    return Curve(label, trunk, beside, lumped, 1e3 * max(row.threshold for row in levels))
+    return Curve(label, trunk, beside, 1e3 * levels.lumped, 1e3 * max(row.threshold for row in levels))
 
 
 def drawing(curves: list[Curve]) -> str:

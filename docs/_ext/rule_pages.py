@@ -1,4 +1,8 @@
-"""The directive ``rule-pages``: every built-in rule with its documentation, limit, settings, basis and source."""
+"""Directives that are filled from the rules themselves.
+
+``rule-pages`` is every built-in rule with its documentation, limit, settings, basis and source; ``not-checked`` is the
+list of what no rule looks at.
+"""
 
 import inspect
 import re
@@ -13,6 +17,7 @@ from sphinx.util.nodes import nested_parse_with_titles
 
 from rs485kit.rules import Rule, built_in
 from rs485kit.rules.figures import figure, share
+from rs485kit.rules.scope import NOT_CHECKED
 
 _HEADING = re.compile(r"^(?P<title>\S.*)\n(?P<line>-+)$", re.MULTILINE)
 
@@ -65,7 +70,16 @@ class RulePages(SphinxDirective):
         return parent.children
 
 
+class NotChecked(SphinxDirective):
+    """Puts the list of what no rule looks at in the place of the directive."""
+
+    def run(self) -> list[nodes.Node]:
+        items = [nodes.list_item("", nodes.paragraph(text=line)) for line in NOT_CHECKED]
+        return [nodes.bullet_list("", *items, bullet="-")]
+
+
 def setup(app: Sphinx) -> dict[str, Any]:
-    """Make the directive known to Sphinx."""
+    """Make the directives known to Sphinx."""
     app.add_directive("rule-pages", RulePages)
+    app.add_directive("not-checked", NotChecked)
     return {"parallel_read_safe": True, "parallel_write_safe": True}

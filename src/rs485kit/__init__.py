@@ -46,14 +46,29 @@ _ROOMS = {
     "at_least": "rules",
     "at_most": "rules",
     "unknown": "rules",
+    "explain": "rules",
     "check": "checking",
     "Report": "report",
+    "bus_from_mapping": "files",
+    "bus_to_mapping": "files",
+    "load_bus": "files",
+    "save_bus": "files",
     "analysis": "analysis",
     "catalogue": "catalogue",
     "formulas": "formulas",
 }
 
 if TYPE_CHECKING:
+    from rs485kit import analysis as analysis
+    from rs485kit import catalogue as catalogue
+    from rs485kit import formulas as formulas
+    from rs485kit.checking import check as check
+    from rs485kit.files import bus_from_mapping as bus_from_mapping
+    from rs485kit.files import bus_to_mapping as bus_to_mapping
+    from rs485kit.files import load_bus as load_bus
+    from rs485kit.files import save_bus as save_bus
+    from rs485kit.memo import Analyses as Analyses
+    from rs485kit.memo import as_analysis as as_analysis
     from rs485kit.model import Barrier as Barrier
     from rs485kit.model import Bias as Bias
     from rs485kit.model import Bus as Bus
@@ -73,22 +88,17 @@ if TYPE_CHECKING:
     from rs485kit.model import Transceiver as Transceiver
     from rs485kit.model import Waiver as Waiver
     from rs485kit.model import daisy_chain as daisy_chain
-    from rs485kit.units import MinTypMax as MinTypMax
-    from rs485kit.memo import Analyses as Analyses
-    from rs485kit.memo import as_analysis as as_analysis
+    from rs485kit.report import Report as Report
     from rs485kit.rules import Finding as Finding
     from rs485kit.rules import Place as Place
     from rs485kit.rules import Rule as Rule
-    from rs485kit.rules import rule as rule
-    from rs485kit.rules import parameter as parameter
     from rs485kit.rules import at_least as at_least
     from rs485kit.rules import at_most as at_most
+    from rs485kit.rules import explain as explain
+    from rs485kit.rules import parameter as parameter
+    from rs485kit.rules import rule as rule
     from rs485kit.rules import unknown as unknown
-    from rs485kit.checking import check as check
-    from rs485kit.report import Report as Report
-    from rs485kit import analysis as analysis
-    from rs485kit import catalogue as catalogue
-    from rs485kit import formulas as formulas
+    from rs485kit.units import MinTypMax as MinTypMax
 else:
 
     def __getattr__(name):

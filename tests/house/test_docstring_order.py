@@ -120,7 +120,9 @@ EXPORTED = exported()
 
 
 def test_subjects_are_found():
-    assert {"rs485kit.model.bus.Bus.with_node", "rs485kit.checking.check", "rs485kit.analysis.idle.idle_levels"} <= set(SUBJECTS)
+    assert {"rs485kit.model.bus.Bus.with_node", "rs485kit.checking.check", "rs485kit.analysis.idle.idle_levels"} <= set(
+        SUBJECTS
+    )
 
 
 @pytest.mark.parametrize("name", SUBJECTS)

@@ -23,7 +23,11 @@ KNOWS = {
     "formulas": {"errors", "units"},
     "network": {"errors", "units", "model", "solvers"},
 }
-FOREIGN = {"errors": {"numpy", "attrs", "attr", "pint"}, "model": {"pint", "numpy"}, "solvers": {"pint", "attrs", "attr"}}
+FOREIGN = {
+    "errors": {"numpy", "attrs", "attr", "pint"},
+    "model": {"pint", "numpy"},
+    "solvers": {"pint", "attrs", "attr"},
+}
 
 
 def files(room: str) -> list[Path]:
@@ -89,7 +93,9 @@ def test_a_stranger_is_found(room, source):
 
 
 def test_a_neighbour_is_no_stranger():
-    assert not strangers("model", "import re\nimport attrs\nfrom rs485kit.model.base import named\nfrom rs485kit.units import si")
+    assert not strangers(
+        "model", "import re\nimport attrs\nfrom rs485kit.model.base import named\nfrom rs485kit.units import si"
+    )
 
 
 def test_the_contract_of_layers_is_kept():
@@ -97,6 +103,8 @@ def test_the_contract_of_layers_is_kept():
         pytest.skip("import-linter is not installed; it comes with the dev extra, and the gate runs it too")
     path = f"import sys; sys.path.insert(0, {str(PACKAGE.parent)!r})"
     code = f"{path}; from importlinter.cli import lint_imports_command; lint_imports_command()"
-    run = subprocess.run([sys.executable, "-c", code, "--no-cache"], cwd=ROOT, capture_output=True, text=True, check=False)
+    run = subprocess.run(
+        [sys.executable, "-c", code, "--no-cache"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
     assert run.returncode == 0, run.stdout + run.stderr
     assert "1 kept, 0 broken" in run.stdout

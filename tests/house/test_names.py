@@ -41,7 +41,7 @@ def glossary() -> dict[str, set[str]]:
     for path in sorted(GLOSSARY.glob("*.csv")):
         with path.open(encoding="utf-8", newline="") as stream:
             for row in csv.DictReader(stream):
-                terms[row["term"]].add(row["unit"])
+                terms[row["term"]].add(row["unit"].strip("[]"))
     return terms
 
 
@@ -126,7 +126,9 @@ def test_names_and_their_units_are_in_the_glossary(name):
     assert not strange, "in the glossary with another unit"
 
 
-@pytest.mark.parametrize("name", [name for name, each in OBJECTS.items() if each.__module__.startswith("rs485kit.formulas")])
+@pytest.mark.parametrize(
+    "name", [name for name, each in OBJECTS.items() if each.__module__.startswith("rs485kit.formulas")]
+)
 def test_units_of_formulas_are_in_the_glossary(name):
     function = OBJECTS[name]
     wanted = names_of(function)
@@ -149,7 +151,7 @@ def test_rows_of_the_glossary_are_complete_and_sorted(path):
         rows = list(csv.DictReader(stream))
     assert rows
     assert all(row[column].strip() for row in rows for column in ("term", "unit", "meaning", "source"))
-    keys = [(row["term"], row["unit"]) for row in rows]
+    keys = [(row["term"], row["unit"].strip("[]")) for row in rows]
     assert keys == sorted(set(keys))
 
 

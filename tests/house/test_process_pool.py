@@ -19,7 +19,9 @@ def canal():
     part = rk.Transceiver(name="eighth load", unit_load=0.125, supply_voltage="5 V", receiver_upper_threshold="200 mV")
     end = rk.Termination(resistance="120 ohm +/- 1 %")
     nodes = [
-        rk.Node(name="pump-house", transceiver=part, terminations=end, biases=rk.Bias(pull_up=510, pull_down=510, supply=5)),
+        rk.Node(
+            name="pump-house", transceiver=part, terminations=end, biases=rk.Bias(pull_up=510, pull_down=510, supply=5)
+        ),
         rk.Node(name="gate", transceiver=part),
         rk.Node(name="weir", transceiver=part, terminations=end),
     ]
@@ -38,7 +40,9 @@ RAISED = [
 
 
 def test_every_error_of_the_library_is_looked_at():
-    kinds = {value for value in vars(errors).values() if isinstance(value, type) and issubclass(value, errors.Rs485kitError)}
+    kinds = {
+        value for value in vars(errors).values() if isinstance(value, type) and issubclass(value, errors.Rs485kitError)
+    }
     assert {type(error) for error in RAISED} == kinds - {errors.Rs485kitError}
 
 

@@ -15,13 +15,26 @@ EXAMPLE = Path(__file__).parents[1] / "typing" / "user_side.py"
 def checked(path: Path, tmp_path: Path) -> subprocess.CompletedProcess[str]:
     """Run mypy in strict mode on a script, against the package that is tested."""
     source = Path(rs485kit.__file__).parents[1]
-    command = [sys.executable, "-m", "mypy", "--strict", "--follow-imports", "silent", "--config-file", "", "--cache-dir", str(tmp_path / "cache"), str(path)]
+    command = [
+        sys.executable,
+        "-m",
+        "mypy",
+        "--strict",
+        "--follow-imports",
+        "silent",
+        "--config-file",
+        "",
+        "--cache-dir",
+        str(tmp_path / "cache"),
+        str(path),
+    ]
     environment = {"MYPYPATH": str(source)} if source.name == "src" else {}
     return subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=False)
 
 
 pytestmark = pytest.mark.skipif(
-    importlib.util.find_spec("mypy") is None, reason="mypy is not installed; it comes with the dev extra, and the gate runs it"
+    importlib.util.find_spec("mypy") is None,
+    reason="mypy is not installed; it comes with the dev extra, and the gate runs it",
 )
 
 
@@ -36,7 +49,9 @@ def test_a_users_script_is_accepted(tmp_path):
 
 def test_a_wrong_script_is_not(tmp_path):
     wrong = tmp_path / "wrong.py"
-    wrong.write_text("import rs485kit as rk\nrk.Termination(resistance=[1, 2])\nrk.check('canal.toml')\n", encoding="utf-8")
+    wrong.write_text(
+        "import rs485kit as rk\nrk.Termination(resistance=[1, 2])\nrk.check('canal.toml')\n", encoding="utf-8"
+    )
     run = checked(wrong, tmp_path)
     assert run.returncode == 1, run.stdout + run.stderr
     assert run.stdout.count("error:") == 2

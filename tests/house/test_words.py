@@ -26,7 +26,9 @@ def either(*words: str) -> str:
 
 MARKS = either(joined("TO", "DO"), joined("FIX", "ME"), joined("XX", "X"), joined("HA", "CK"))
 TOPS = either(joined("wo", "rk"), joined("ro", "ot"), joined("ho", "me"), joined("fa", "rm"), joined("tm", "p"))
-HOSTS = either(joined("index", "-url"), joined("arti", "factory"), joined("pypi", "[.]org"), joined("registry", "[.]npm"))
+HOSTS = either(
+    joined("index", "-url"), joined("arti", "factory"), joined("pypi", "[.]org"), joined("registry", "[.]npm")
+)
 WAYS = either(joined("sha", "red/"), joined("sub", r"agents?\b"), joined("LL", r"Ms?\b"), joined("chat", r"bots?\b"))
 PATTERNS = {
     "unfinished mark": rf"\b{MARKS}\b",
@@ -43,7 +45,11 @@ def tracked() -> list[Path]:
     if run.returncode == 0 and run.stdout:
         return [ROOT / name for name in run.stdout.split("\0") if name]
     found = [path for folder in FOLDERS for path in sorted((ROOT / folder).rglob("*")) if path.is_file()]
-    return [path for path in found if not GENERATED & set(path.parts)] + sorted(ROOT.glob("*.md")) + [ROOT / "pyproject.toml"]
+    return (
+        [path for path in found if not GENERATED & set(path.parts)]
+        + sorted(ROOT.glob("*.md"))
+        + [ROOT / "pyproject.toml"]
+    )
 
 
 FILES = [path for path in tracked() if path.suffix in TEXT and path.is_file()]
@@ -69,7 +75,9 @@ def test_no_forbidden_word(kind):
 
 
 def test_lines_are_named_by_letters_on_one_page_alone():
-    letters = r"\b(?:line|wire|pin|terminal|input|output)s? [AB]\b|\b[AB] (?:line|wire|pin|terminal)\b|\bV_?AB\b|\bA/B\b"
+    letters = (
+        r"\b(?:line|wire|pin|terminal|input|output)s? [AB]\b|\b[AB] (?:line|wire|pin|terminal)\b|\bV_?AB\b|\bA/B\b"
+    )
     pages = [path for path in FILES if path.suffix == ".rst"]
     found = {
         path.relative_to(ROOT).as_posix(): lines
@@ -94,6 +102,8 @@ def test_a_forbidden_word_is_found(kind, text):
     assert findings(PATTERNS[kind], text)
 
 
-@pytest.mark.parametrize("text", ["a share of the whole", "the frame /work", "homework/home", "https://example.invalid/work"])
+@pytest.mark.parametrize(
+    "text", ["a share of the whole", "the frame /work", "homework/home", "https://example.invalid/work"]
+)
 def test_an_innocent_word_is_not(text):
     assert not any(findings(pattern, text) for pattern in PATTERNS.values())

@@ -6,12 +6,14 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+import attrs
 import jsonschema
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from property_strategies import (
+    VARIED,
     barriers,
     biases,
     buses,
@@ -27,7 +29,7 @@ from property_strategies import (
     terminations,
     transceivers,
 )
-from rs485kit import files
+from rs485kit import files, model
 from rs485kit.files import bus_from_mapping, bus_to_mapping, load_bus, save_bus
 from rs485kit.model import Bus, Node, Termination, daisy_chain
 from rs485kit.tables import digest, object_from_table, table_from_object
@@ -52,6 +54,18 @@ def plain(value: Any) -> Any:
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("buses")
+
+
+def test_the_strategies_vary_every_field_of_the_model() -> None:
+    @quick
+    @given(bus=buses())
+    def draw_some(bus: Bus) -> None:
+        assert bus.nodes
+
+    draw_some()
+    classes = [kind for name in model.__all__ if isinstance(kind := getattr(model, name), type) and kind is not Bus]
+    left_out = {kind.__name__: {field.name for field in attrs.fields(kind)} - VARIED[kind] for kind in classes}
+    assert not {name: fields for name, fields in left_out.items() if fields}
 
 
 @quick

@@ -2,10 +2,10 @@
 
 import datetime
 from collections.abc import Iterator
+from typing import assert_type
 
 import attrs
 import pint
-from typing_extensions import assert_type
 
 import rs485kit as rk
 

@@ -74,7 +74,7 @@ def test_the_cure_fits_the_fault(given: str, unit: str, cure: str) -> None:
 @pytest.mark.parametrize(
     "given",
     [
-        float("nan"), float("inf"), -math.inf, np.float64("nan"), 10**400, -(10**400), 16**5000, True, False, None, [], {},
+        float("nan"), float("inf"), -math.inf, np.float64("nan"), 10**400, -(10**400), True, False, None, [], {},
         (1,), b"12 m", 1j, object(), decimal.Decimal("12"), np.array([1.0]),
     ],
 )  # fmt: skip
@@ -83,6 +83,8 @@ def test_what_is_no_finite_number_is_refused(given: object) -> None:
 
 
 def test_an_object_without_a_text_is_refused_all_the_same() -> None:
+    assert "a value of type int" in said(16**5000, "m")
+
     class Mute:
         def __repr__(self) -> str:
             raise RuntimeError("no text")

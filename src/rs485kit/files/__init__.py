@@ -4,9 +4,9 @@
 form); `load_bus` and `save_bus` read and write TOML with them. `schema` describes the mapping to an editor.
 """
 
+from rs485kit.files.json_schema import schema
 from rs485kit.files.mapping import bus_from_mapping
 from rs485kit.files.reading import load_bus
-from rs485kit.files.schema import schema
 from rs485kit.files.writing import bus_to_mapping, save_bus
 
 __all__ = ["bus_from_mapping", "bus_to_mapping", "load_bus", "save_bus", "schema"]

@@ -179,6 +179,8 @@ class _Reader:
         node = self._object(Node, {**base, **item}, place, also=PLACING) or _stand_in(Node, item)
         at = self._metres(item, "at", place)
         stub = self._metres(item, "stub", place)
+        if stub is None and item.get("stub") is not None:
+            stub = 1.0  # a stand-in, so that references to the tap are not faulted too
         if node is None:
             return None
         if stub is not None and item.get("at") is None:
@@ -222,7 +224,8 @@ class _Reader:
             if not isinstance(item, Mapping):
                 self._object(Segment, item, place)
                 continue
-            ends = frozenset(str(item.get(end)) for end in ("start", "end"))
+            start, end = item.get("start"), item.get("end")
+            ends = frozenset((start, end)) if isinstance(start, str) and isinstance(end, str) else frozenset()
             if ends not in spans:
                 branches.append((item, place))
             elif item.get("length") is not None:
@@ -267,8 +270,11 @@ class _Reader:
         if item.get("length") is not None:
             return self._object(Segment, {**self._defaults, **item}, place)
         self._fields(Segment, item, place)
-        start, end = ((str(item.get(key)), f"{item.get(key)}{TAP_SUFFIX}") for key in ("start", "end"))
-        near = [spans[ends] for ends in map(frozenset, itertools.product(start, end)) if ends in spans]
+        start, end = item.get("start"), item.get("end")
+        near = []
+        if isinstance(start, str) and isinstance(end, str):
+            meant = itertools.product((start, start + TAP_SUFFIX), (end, end + TAP_SUFFIX))
+            near = [spans[ends] for ends in map(frozenset, meant) if ends in spans]
         cure = "only a row for a span of the trunk, or for a stub, goes without"
         if near:
             cure = f'if the span is meant, its ends are "{near[0].start}" and "{near[0].end}"'

@@ -224,46 +224,46 @@ def ready_for_drivers(network: Network, inputs: Inputs, middle: Middle, pairs: P
     return Driven(network, inputs, middle, read, len(pairs.plus), joint, passive)
 
 
-class _State(NamedTuple):
-    """One driver in one state: responses of all pairs, limits of all sources, and what is enclosed."""
+class _States(NamedTuple):
+    """One driver at each of its extremes: responses of all pairs, limits of all sources, and what is enclosed."""
 
     responses: Responses
     lower: Floats
     upper: Floats
-    enclosed: Enclosed
+    enclosed: tuple[Enclosed, ...]
     outside: tuple[str, ...]
 
 
-def _states(driven: Driven, driver: Driver) -> tuple[_State, ...]:
-    """Return mark and space of one driver, the inputs' references widened as far as the driven lines reach."""
+def _states(driven: Driven, driver: Driver) -> _States:
+    """Return one driver at its extremes, the inputs' references widened as far as the driven lines reach.
+
+    For any conductances an output is linear in the driver's voltage, so that its extremes lie at those of the
+    voltage; taken one by one, the branch voltages of a strong driver do not loosen the bounds of a weak one.
+    """
     port = _port(driven.network, driver.vertex, 0.0)
     responses = driven_responses(driven.middle, driven.read.narrow, driven.passive, driven.pairs, port)
-    limits = [_limits(driven.read, driver, state) for state in (0, 1)]
+    lower, upper = _limits(driven.read, driver)
     pinned, slack = _held_by(driven, driver)
     reference = driven.read.reference
+    outside: tuple[str, ...] = ()
     for _ in range(WIDENINGS):
-        found = enclosed_for_each(responses, driven.middle.half, tuple(limits))
-        seen = [_inputs_seen(driven, each) for each in found]
-        if any(each is None for each in seen):
+        found = enclosed_for_each(responses, driven.middle.half, lower, upper)
+        seen = [_inputs_seen(driven, each) for each in found if each.outer is not None]
+        if len(seen) < len(found):
             break
-        wider = [
-            widened(lower, upper, reference, each, pinned, slack)
-            for (lower, upper), each in zip(limits, seen, strict=True)
-            if each is not None
-        ]
-        if all(covers(old, new) for old, new in zip(limits, wider, strict=True)):
+        rows = zip(lower, upper, seen, strict=True)
+        wider = [widened(low, high, reference, each, pinned, slack) for low, high, each in rows]
+        wanted = np.stack([each[0] for each in wider]), np.stack([each[1] for each in wider])
+        if covers((lower, upper), wanted):
+            named = (outside_border(each, pinned, driven.inputs, driven.network) for each in seen)
+            outside = tuple(dict.fromkeys(name for names in named for name in names))
             break
-        limits = [farther(old, new) for old, new in zip(limits, wider, strict=True)]
-    outside = [() if s is None else outside_border(s, pinned, driven.inputs, driven.network) for s in seen]
-    return tuple(
-        _State(responses, lower, upper, each, names)
-        for (lower, upper), each, names in zip(limits, found, outside, strict=True)
-    )
+        lower, upper = farther((lower, upper), wanted)
+    return _States(responses, lower, upper, found, outside)
 
 
-def _inputs_seen(driven: Driven, found: Enclosed) -> Interval | None:
-    if found.outer is None:
-        return None
+def _inputs_seen(driven: Driven, found: Enclosed) -> Interval:
+    assert found.outer is not None
     return Interval(found.outer.lower[driven.receivers :], found.outer.upper[driven.receivers :])
 
 
@@ -278,12 +278,15 @@ def _held_by(driven: Driven, driver: Driver) -> tuple[np.ndarray, Floats]:
     return pinned, np.where(loose, driven.read.slack + added, 0.0)
 
 
-def _limits(read: Read, driver: Driver, state: int) -> tuple[Floats, Floats]:
-    """Return limits of all sources with the driver's differential and offset voltage last; state 0 is mark."""
-    differential = (driver.lower, driver.upper) if state == 0 else (-driver.upper, -driver.lower)
-    lower = np.concatenate((read.wide.lower, (differential[0], driver.offset[1])))
-    upper = np.concatenate((read.wide.upper, (differential[1], driver.offset[2])))
-    return lower, upper
+def _limits(read: Read, driver: Driver) -> tuple[Floats, Floats]:
+    """Return limits of all sources with the driver's differential and offset voltage last, a row for each extreme.
+
+    The rows are the weakest and the strongest mark, the strongest and the weakest space.
+    """
+    rows = (driver.lower, driver.upper, -driver.upper, -driver.lower)
+    lower = [np.concatenate((read.wide.lower, (voltage, driver.offset[1]))) for voltage in rows]
+    upper = [np.concatenate((read.wide.upper, (voltage, driver.offset[2]))) for voltage in rows]
+    return np.stack(lower), np.stack(upper)
 
 
 def bounded_levels(driven: Driven, drivers: tuple[Driver, ...]) -> tuple[Levels, Levels, tuple[str, ...]]:
@@ -315,73 +318,84 @@ def bounded_levels(driven: Driven, drivers: tuple[Driver, ...]) -> tuple[Levels,
     # the work is in array operations that run outside the interpreter's lock
     with ThreadPoolExecutor(max_workers=THREADS) as pool:
         found = dict(zip(known, pool.map(lambda row: _outer(driven, drivers[row]), known), strict=True))
-    for row, states in found.items():
-        for levels, state in zip((mark, space), states, strict=True):
-            outside += state.outside
-            for field, value in zip(("lower", "upper", "attained_lower", "attained_upper"), state.values, strict=True):
-                getattr(levels, field)[row] = value
+    for row, each in found.items():
+        outside += each.outside
+        for levels, states in ((mark, (0, 1)), (space, (2, 3))):
+            pair = [each.outer[state] for state in states]
+            levels.lower[row] = np.minimum(pair[0].lower, pair[1].lower)
+            levels.upper[row] = np.maximum(pair[0].upper, pair[1].upper)
+            pair = [each.attained[state] for state in states]
+            levels.attained_lower[row] = np.minimum(pair[0].lower, pair[1].lower)
+            levels.attained_upper[row] = np.maximum(pair[0].upper, pair[1].upper)
     if len(driven.middle.tolerant):
         _sharpen(driven, drivers, found, mark, space)
     return mark, space, tuple(dict.fromkeys(outside))
 
 
 class _Outer(NamedTuple):
-    """One driver in one state: limits of the receivers, of all sources and of the tolerant branches' voltages."""
+    """One driver at each of its extremes: limits of the receivers, of all sources and of the branch voltages."""
 
-    values: tuple[Floats, Floats, Floats, Floats]
+    outer: tuple[Interval, ...]
+    attained: tuple[Interval, ...]
     lower: Floats
     upper: Floats
-    voltage: Interval | None
+    voltage: tuple[Interval | None, ...]
     outside: tuple[str, ...]
 
 
-def _outer(driven: Driven, driver: Driver) -> tuple[_Outer, ...]:
+def _outer(driven: Driven, driver: Driver) -> _Outer:
     """Return limits about the middle for one driver; the responses behind them are not kept, they are large."""
-    result = []
+    states = _states(driven, driver)
     end = driven.receivers
-    for state in _states(driven, driver):
-        middle, outer = state.enclosed.middle, state.enclosed.outer
-        if outer is None or state.outside:
-            nothing = np.full(end, np.nan)
-            outer = Interval(nothing, nothing)
-        values = (outer.lower[:end], outer.upper[:end], middle.lower[:end], middle.upper[:end])
-        result.append(_Outer(values, state.lower, state.upper, state.enclosed.voltage, state.outside))
-    return tuple(result)
+    nothing = np.full(end, np.nan)
+    outer = []
+    for each in states.enclosed:
+        if each.outer is None or states.outside:
+            outer.append(Interval(nothing, nothing))
+        else:
+            outer.append(Interval(each.outer.lower[:end], each.outer.upper[:end]))
+    attained = tuple(Interval(each.middle.lower[:end], each.middle.upper[:end]) for each in states.enclosed)
+    voltage = tuple(each.voltage for each in states.enclosed)
+    return _Outer(tuple(outer), attained, states.lower, states.upper, voltage, states.outside)
 
 
 def _sharpen(
-    driven: Driven, drivers: tuple[Driver, ...], found: dict[int, tuple[_Outer, ...]], mark: Levels, space: Levels
+    driven: Driven, drivers: tuple[Driver, ...], found: dict[int, _Outer], mark: Levels, space: Levels
 ) -> None:
     """Take the worst pairs at their own corners: least marks and greatest spaces, in place."""
     count = max(1, MOST_UNKNOWNS_AT_CORNERS // (3 * driven.middle.box.layout.size))
-    for state, adverse in ((0, mark.lower), (1, -space.upper)):
+    for weak, adverse in ((0, mark.lower), (3, -space.upper)):
         order = np.argsort(adverse, axis=None, kind="stable")
         order = order[~np.isnan(adverse.ravel()[order])][:count]
         rows, columns = np.unravel_index(order, adverse.shape)
         for row in np.unique(rows):
             chosen = columns[rows == row]
-            corner = _at_corners(driven, drivers[row], found[int(row)][state], chosen, state)
-            if state == 0:
-                mark.lower[row, chosen] = np.maximum(mark.lower[row, chosen], corner.bound)
+            states = found[int(row)]
+            corner = _at_corners(driven, drivers[row], states, chosen, weak)
+            if weak == 0:
+                bound = np.minimum(corner.bound, states.outer[1].lower[chosen])
+                mark.lower[row, chosen] = np.maximum(mark.lower[row, chosen], bound)
                 mark.attained_lower[row, chosen] = np.minimum(mark.attained_lower[row, chosen], corner.attained)
             else:
-                space.upper[row, chosen] = np.minimum(space.upper[row, chosen], -corner.bound)
+                bound = np.maximum(-corner.bound, states.outer[2].upper[chosen])
+                space.upper[row, chosen] = np.minimum(space.upper[row, chosen], bound)
                 space.attained_upper[row, chosen] = np.maximum(space.attained_upper[row, chosen], -corner.attained)
 
 
 def _at_corners(driven: Driven, driver: Driver, found: _Outer, chosen: Indices, state: int) -> Corner:
     """Return least values of marks, or of spaces with their sign changed, at their corners."""
     pairs = Pairs(driven.pairs.plus[chosen], driven.pairs.minus[chosen])
-    if state == 1:
+    if state > 1:
         pairs = Pairs(pairs.minus, pairs.plus)
     port = _port(driven.network, driver.vertex, 0.0)
     sources = driven.read.narrow
     passive = passive_responses(driven.middle, sources, pairs)
     responses = driven_responses(driven.middle, sources, passive, pairs, port)
-    towards = least_corners(responses, np.arange(len(chosen)), found.lower, found.upper)
-    assert found.voltage is not None
-    voltage = Interval(found.voltage.lower[:, None], found.voltage.upper[:, None])
-    driving = Driving((port,) * len(chosen), found.lower[-2:], found.upper[-2:])
-    wide = sources._replace(lower=found.lower[:-2], upper=found.upper[:-2])
+    lower, upper, about = found.lower[state], found.upper[state], found.voltage[state]
+    assert about is not None
+    towards = least_corners(responses, np.arange(len(chosen)), lower, upper)
+    voltage = Interval(about.lower[:, None], about.upper[:, None])
+    driving = Driving((port,) * len(chosen), lower[-2:], upper[-2:])
+    wide = sources._replace(lower=lower[:-2], upper=upper[:-2])
     attainable = Interval(sources.lower, sources.upper)
     return least_at_corners(driven.middle, wide, attainable, pairs, towards, voltage, driving=driving)

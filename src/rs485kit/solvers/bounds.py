@@ -79,16 +79,15 @@ def extremes(response: Floats, lower: Floats, upper: Floats) -> Interval:
     ----------
     response : array, shape (s, k)
         Response of each output to each source [-].
-    lower, upper : array, shape (s,)
-        Limits of the sources [V].
+    lower, upper : array, shape (s,) or (n, s)
+        Limits of the sources, for one set of intervals or several [V].
 
     Returns
     -------
     Interval
-        Arrays of shape (k,) [V].
+        Arrays of shape (k,) or (n, k) [V].
     """
-    middle, half = (lower + upper) / 2, (upper - lower) / 2
-    centre, reach = middle @ response, half @ np.abs(response)
+    centre, reach = (lower + upper) / 2 @ response, (upper - lower) / 2 @ np.abs(response)
     return Interval(centre - reach, centre + reach)
 
 

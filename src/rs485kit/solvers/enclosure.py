@@ -183,12 +183,10 @@ def enclosed(responses: Responses, half: Floats, lower: Floats, upper: Floats) -
     Enclosed
         Proved and attained values [V].
     """
-    return enclosed_for_each(responses, half, ((lower, upper),))[0]
+    return enclosed_for_each(responses, half, lower[None], upper[None])[0]
 
 
-def enclosed_for_each(
-    responses: Responses, half: Floats, limits: tuple[tuple[Floats, Floats], ...]
-) -> tuple[Enclosed, ...]:
+def enclosed_for_each(responses: Responses, half: Floats, lower: Floats, upper: Floats) -> tuple[Enclosed, ...]:
     """Return outputs over a box of conductances and each of several boxes of sources, about the middle.
 
     Parameters
@@ -197,32 +195,30 @@ def enclosed_for_each(
         Responses of the outputs [-].
     half : array, shape (k,)
         Half-widths of the tolerant conductances [S].
-    limits : tuple of pairs of array, shape (s,)
-        Lower and upper limits of the sources, once for each box [V].
+    lower, upper : array, shape (n, s)
+        Limits of the sources, a row for each box [V].
 
     Returns
     -------
     tuple of Enclosed
         One for each box of sources [V].
     """
-    inner = [extremes(responses.voltages, lower, upper) for lower, upper in limits]
-    magnitude = np.stack([np.maximum(np.abs(each.lower), np.abs(each.upper)) for each in inner], axis=1)
+    middle, inner = extremes(responses.outputs, lower, upper), extremes(responses.voltages, lower, upper)
     transfer = np.abs(responses.transfer)
-    ceiling = voltage_ceiling(transfer, half, magnitude)
-    weight = None if ceiling is None else half[:, None] * ceiling
-    moved = None if weight is None else transfer @ weight
-    reach = None if weight is None else np.abs(responses.adjoint).T @ weight
-    result = []
-    for index, (lower, upper) in enumerate(limits):
-        middle = extremes(responses.outputs, lower, upper)
-        if reach is None or moved is None:
-            result.append(Enclosed(None, middle, None))
-            continue
-        beyond = reach[:, index] + responses.rounding * _largest(lower, upper)
-        outer = Interval(middle.lower - beyond, middle.upper + beyond)
-        voltage = Interval(inner[index].lower - moved[:, index], inner[index].upper + moved[:, index])
-        result.append(Enclosed(outer, middle, voltage))
-    return tuple(result)
+    ceiling = voltage_ceiling(transfer, half, np.maximum(np.abs(inner.lower), np.abs(inner.upper)).T)
+    attained = [Interval(*pair) for pair in zip(middle.lower, middle.upper, strict=True)]
+    if ceiling is None:
+        return tuple(Enclosed(None, each, None) for each in attained)
+    weight = half[:, None] * ceiling
+    moved = (transfer @ weight).T
+    largest = np.maximum(np.abs(lower), np.abs(upper)).max(axis=1, initial=0.0)
+    reach = (np.abs(responses.adjoint).T @ weight).T + largest[:, None] * responses.rounding
+    outer = zip(middle.lower - reach, middle.upper + reach, strict=True)
+    voltage = zip(inner.lower - moved, inner.upper + moved, strict=True)
+    return tuple(
+        Enclosed(Interval(*each), about, Interval(*over))
+        for each, about, over in zip(outer, attained, voltage, strict=True)
+    )
 
 
 def least_corners(responses: Responses, chosen: Indices, lower: Floats, upper: Floats) -> Floats:

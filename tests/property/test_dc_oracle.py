@@ -1,0 +1,118 @@
+"""Random buses against a dense matrix of the whole circuit, read from the bus apart from the library's network."""
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from dc_strategies import ALGEBRA, dc_buses, largest_source, levels
+from oracle import dense
+from oracle.netlist import Circuit, Inputs, circuit
+from property_strategies import figures
+from rs485kit import Bus, analysis
+from rs485kit.errors import MissingDataError
+from rs485kit.network.assembly import rail_variants
+
+PROPERTY = settings(max_examples=200, deadline=None, derandomize=True)
+RAILS = st.sampled_from(["open", "low"])
+# what a proved limit may lie beyond the extreme itself, for rounding
+PROVED = 1e-6
+
+
+def touched(elements: Circuit) -> list[str]:
+    """Return the nodes on whose lines some element stands."""
+    nets = set(elements.nets)
+    return [name for name, own in elements.terminals.items() if {*own[:2]} <= nets]
+
+
+@PROPERTY
+@given(bus=dc_buses(most=8), rails=RAILS)
+def test_nominal_levels_are_those_of_a_dense_matrix(bus, rails):
+    elements = circuit(bus, rails=rails)
+    names = touched(elements)
+    expected = dense.differences(elements, names)[:, 0]
+    found = levels(bus, rails)
+    np.testing.assert_allclose([found[name] for name in names], expected, rtol=0, atol=ALGEBRA * largest_source(bus))
+
+
+def receivers(bus: Bus) -> list[str]:
+    return [node.name for node in bus.nodes if node.transceiver is not None]
+
+
+def pulled(bus: Bus, rails: str, pulls: list[dict[str, float]]) -> tuple[np.ndarray, np.ndarray]:
+    """Return differences and lines against commons of the receivers, for sets of voltages to which inputs pull."""
+    elements = circuit(bus, rails=rails, inputs=Inputs(unit_load_ohms=15e3))
+    net = {f"q{k}": node.name for k, node in enumerate(bus.nodes)}
+    volts = [[each.get(net.get(source.plus, ""), source.volts) for source in elements.sources] for each in pulls]
+    names = receivers(bus)
+    return dense.differences(elements, names, volts), dense.against_common(elements, names, volts)
+
+
+def idle_or_nothing(bus: Bus) -> analysis.IdleLevels | None:
+    """Return the idle levels, or nothing where a line stands outside what a unit load says."""
+    try:
+        return analysis.idle_levels(bus)
+    except MissingDataError as error:
+        assert all("beyond -7 V .. +12 V" in each for each in error.missing)
+        return None
+
+
+@PROPERTY
+@given(bus=dc_buses(most=5))
+def test_matched_reading_is_the_extreme_of_all_corners(bus):
+    """Where no line leaves -3 V .. +5 V at any corner, as the inputs there pull by 15 kohm to one voltage each."""
+    names = receivers(bus)
+    assume(names)
+    pulls = [
+        {name: 5.0 if corner >> k & 1 else -3.0 for k, name in enumerate(names)} for corner in range(2 ** len(names))
+    ]
+    found = [pulled(bus, rails, pulls) for rails in rail_variants(bus)]
+    lowest = np.min([differences.min(axis=1) for differences, _ in found], axis=0)
+    highest = np.max([differences.max(axis=1) for differences, _ in found], axis=0)
+    idle = idle_or_nothing(bus)
+    assume(idle is not None)
+    within = ALGEBRA * largest_source(bus)
+    np.testing.assert_allclose(idle.voltage.matched_attained_lower, lowest, rtol=0, atol=within)
+    np.testing.assert_allclose(idle.voltage.matched_attained_upper, highest, rtol=0, atol=within)
+    if all(lines.min() >= -3.0 and lines.max() <= 5.0 for _, lines in found):
+        np.testing.assert_allclose(idle.voltage.matched_lower, lowest, rtol=0, atol=PROVED)
+        np.testing.assert_allclose(idle.voltage.matched_upper, highest, rtol=0, atol=PROVED)
+
+
+@PROPERTY
+@given(bus=dc_buses(most=5), data=st.data())
+def test_no_choice_inside_the_border_leaves_the_matched_limits(bus, data):
+    """Beyond -3 V .. +5 V an input may pull to any voltage between there and its own lines."""
+    names = receivers(bus)
+    assume(names)
+    idle = idle_or_nothing(bus)
+    assume(idle is not None and not np.isnan(idle.voltage.matched_lower).any())
+    rails = data.draw(st.sampled_from(rail_variants(bus)))
+    pulls = {name: data.draw(st.one_of(st.sampled_from([-3.0, 5.0]), figures(-3, 5))) for name in names}
+    for _ in range(100):
+        differences, lines = pulled(bus, rails, [pulls])
+        within = ALGEBRA * largest_source(bus)
+        assert (differences[:, 0] >= idle.voltage.matched_lower - within).all()
+        assert (differences[:, 0] <= idle.voltage.matched_upper + within).all()
+        # an input that pulls to an end of the border goes with its farther line, which needs no more current
+        beyond = dict(zip(names, zip(lines.min(axis=(1, 2)), lines.max(axis=(1, 2)), strict=True), strict=True))
+        moved = {
+            name: min(max(high, 5.0), 12.0)
+            if pulls[name] >= 5.0
+            else max(min(low, -3.0), -7.0)
+            if pulls[name] <= -3.0
+            else pulls[name]
+            for name, (low, high) in beyond.items()
+        }
+        if max(abs(moved[name] - pulls[name]) for name in names) < ALGEBRA:
+            break
+        pulls = moved
+
+
+def test_the_two_ways_of_reading_a_bus_share_no_code():
+    """The oracle would prove nothing if it stood on what it is to prove."""
+    for module in (dense, __import__("oracle.netlist", fromlist=["netlist"])):
+        for value in vars(module).values():
+            origin = getattr(value, "__module__", None) or ""
+            assert not origin.startswith(("rs485kit.network", "rs485kit.solvers", "rs485kit.analysis")), value
+    assert pytest.importorskip("numpy") is np
