@@ -91,6 +91,11 @@ class Network:
         """Return the branches of one kind."""
         return np.array([index for index, each in enumerate(self.kinds) if each == kind], dtype=np.intp)
 
+    @property
+    def in_series(self) -> NDArray[np.bool_]:
+        """Which branches lie along the way of a current: cable, links of commons and earths."""
+        return np.array([kind in ("line", "reference", "common", "earth") for kind in self.kinds], dtype=np.bool_)
+
     def injected(self, emf: Floats) -> Floats:
         """Return the currents that EMFs in the branches feed into the unknowns.
 

@@ -119,7 +119,8 @@ def border_box(network: Network, inputs: Inputs) -> Box:
     spread = np.repeat(np.nan_to_num(inputs.mismatch), 2)
     lower[inputs.branches] *= BORDER_OVER_CUSTOM * (1.0 - spread)
     upper[inputs.branches] *= BORDER_OVER_CUSTOM * (1.0 + spread)
-    return Box(network.layout, network.branches.start, network.branches.end, lower, upper, network.fixed)
+    ends = network.branches.start, network.branches.end
+    return Box(network.layout, *ends, lower, upper, network.fixed, network.in_series)
 
 
 class _Entries(NamedTuple):
@@ -421,7 +422,7 @@ def _least(middle: Middle, read: Read, pairs: Pairs) -> tuple[Floats, Floats]:
     attained = about.middle.lower
     if read.wide is not read.narrow:
         attained = extremes(responses.outputs, read.narrow.lower, read.narrow.upper).lower
-    if about.outer is None or about.voltage is None:
+    if about.outer is None or about.branches is None:
         return np.full(len(pairs.plus), np.nan), attained
     least = about.outer.lower.copy()
     attained = attained.copy()
@@ -429,11 +430,11 @@ def _least(middle: Middle, read: Read, pairs: Pairs) -> tuple[Floats, Floats]:
         return least, attained
     count = max(1, MOST_UNKNOWNS_AT_CORNERS // middle.box.layout.size)
     worst = np.argsort(least, kind="stable")[:count]
-    voltage = Interval(about.voltage.lower[:, None], about.voltage.upper[:, None])
+    reach = Interval(about.branches.lower[:, None], about.branches.upper[:, None])
     chosen = Pairs(pairs.plus[worst], pairs.minus[worst])
     towards = least_corners(responses, worst, read.wide.lower, read.wide.upper)
     attainable = Interval(read.narrow.lower, read.narrow.upper)
-    corner = least_at_corners(middle, read.wide, attainable, chosen, towards, voltage)
+    corner = least_at_corners(middle, read.wide, attainable, chosen, towards, reach)
     least[worst] = np.maximum(least[worst], corner.bound)
     attained[worst] = np.minimum(attained[worst], corner.attained)
     return least, attained

@@ -1,7 +1,6 @@
 """Drivers on the network: what each is guaranteed to put on the pair, and every receiver's level from it."""
 
 import math
-from concurrent.futures import ThreadPoolExecutor
 from typing import NamedTuple
 
 import numpy as np
@@ -43,7 +42,6 @@ from rs485kit.units import MinTypMax
 
 TEST_LOAD = 54.0
 LOWEST_OFFSET, HIGHEST_OFFSET = -1.0, 3.0
-THREADS = 2
 
 
 class Driver(NamedTuple):
@@ -172,7 +170,7 @@ def nominal_levels(network: Network, pairs: Pairs, drivers: tuple[Driver, ...]) 
     """
     conductance = network.branches.conductance
     ends = network.branches.start, network.branches.end
-    middle = solved_middle(Box(network.layout, *ends, conductance, conductance, network.fixed))
+    middle = solved_middle(Box(network.layout, *ends, conductance, conductance, network.fixed, network.in_series))
     sources = nominal_sources(network)
     passive = passive_responses(middle, sources, pairs)
     levels = np.full((2, len(drivers), len(pairs.plus)), np.nan)
@@ -315,9 +313,7 @@ def bounded_levels(driven: Driven, drivers: tuple[Driver, ...]) -> tuple[Levels,
     mark, space = (Levels(*(np.full(shape, np.nan) for _ in Levels._fields)) for _ in (0, 1))
     known = [row for row, each in enumerate(drivers) if not math.isnan(each.lower) and not math.isnan(each.upper)]
     outside: list[str] = []
-    # the work is in array operations that run outside the interpreter's lock
-    with ThreadPoolExecutor(max_workers=THREADS) as pool:
-        found = dict(zip(known, pool.map(lambda row: _outer(driven, drivers[row]), known), strict=True))
+    found = {row: _outer(driven, drivers[row]) for row in known}
     for row, each in found.items():
         outside += each.outside
         for levels, states in ((mark, (0, 1)), (space, (2, 3))):
@@ -339,7 +335,7 @@ class _Outer(NamedTuple):
     attained: tuple[Interval, ...]
     lower: Floats
     upper: Floats
-    voltage: tuple[Interval | None, ...]
+    branches: tuple[Interval | None, ...]
     outside: tuple[str, ...]
 
 
@@ -355,8 +351,8 @@ def _outer(driven: Driven, driver: Driver) -> _Outer:
         else:
             outer.append(Interval(each.outer.lower[:end], each.outer.upper[:end]))
     attained = tuple(Interval(each.middle.lower[:end], each.middle.upper[:end]) for each in states.enclosed)
-    voltage = tuple(each.voltage for each in states.enclosed)
-    return _Outer(tuple(outer), attained, states.lower, states.upper, voltage, states.outside)
+    branches = tuple(each.branches for each in states.enclosed)
+    return _Outer(tuple(outer), attained, states.lower, states.upper, branches, states.outside)
 
 
 def _sharpen(
@@ -391,11 +387,11 @@ def _at_corners(driven: Driven, driver: Driver, found: _Outer, chosen: Indices, 
     sources = driven.read.narrow
     passive = passive_responses(driven.middle, sources, pairs)
     responses = driven_responses(driven.middle, sources, passive, pairs, port)
-    lower, upper, about = found.lower[state], found.upper[state], found.voltage[state]
+    lower, upper, about = found.lower[state], found.upper[state], found.branches[state]
     assert about is not None
     towards = least_corners(responses, np.arange(len(chosen)), lower, upper)
-    voltage = Interval(about.lower[:, None], about.upper[:, None])
+    reach = Interval(about.lower[:, None], about.upper[:, None])
     driving = Driving((port,) * len(chosen), lower[-2:], upper[-2:])
     wide = sources._replace(lower=lower[:-2], upper=upper[:-2])
     attainable = Interval(sources.lower, sources.upper)
-    return least_at_corners(driven.middle, wide, attainable, pairs, towards, voltage, driving=driving)
+    return least_at_corners(driven.middle, wide, attainable, pairs, towards, reach, driving=driving)

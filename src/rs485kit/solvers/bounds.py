@@ -1,14 +1,16 @@
 """Proved bounds of a resistive network whose conductances and sources lie in intervals.
 
 Every source is an EMF in series with a branch (a given potential is one in each branch that touches it). With the
-conductances g0 in the middle of their intervals, half-widths d, the branch transfer T = Inc G0^-1 Inc^T and the
-response w = Inc G0^-1 c of the branch voltages to an output c, the exact identity
+conductances g0 in the middle of their intervals, the branch transfer T = Inc G0^-1 Inc^T and the response
+w = Inc G0^-1 c of the branch voltages to an output c, the exact identity
 
-    y(g, E) = y(g0, E) - sum_k w_k (g_k - g0_k) u_k(g, E),    u = u(g0, E) - T ((g - g0) * u)
+    y(g, E) = y(g0, E) - sum_k w_k s_k,    u = u(g0, E) - T s,    s_k = (g_k - g0_k) u_k
 
-bounds the branch voltages by the fixed point U = max |u(g0, E)| + |T| d U, and the output by
-y(g0, E) -+ sum |w_k| d_k U_k. Taken about a corner instead of the middle, only those conductances count whose branch
-voltage may have the sign that the corner did not expect; where none may, the corner is the extreme itself.
+has disturbances s of two forms. A branch across the network keeps its voltage: s = theta u with theta = g - g0. A
+branch in series keeps its current: i = g0 u + s, s = theta i with theta = 1 - g0 / g. With z the one or the other,
+z = z(g0, E) - M s with M = T, or g0 T - 1; |theta| <= h gives the fixed point Z = max |z(g0, E)| + |M| h Z and the
+output y(g0, E) -+ sum |w_k| h_k Z_k. Taken about a corner instead of the middle, only those conductances count whose z
+may have the sign that the corner did not expect; where none may, the corner is the extreme itself.
 """
 
 from typing import NamedTuple
@@ -91,27 +93,27 @@ def extremes(response: Floats, lower: Floats, upper: Floats) -> Interval:
     return Interval(centre - reach, centre + reach)
 
 
-def voltage_ceiling(transfer: Floats, half: Floats, largest: Floats) -> Floats | None:
-    """Return bounds of the magnitudes of branch voltages over all conductances in their intervals.
+def ceiling(transfer: Floats, half: Floats, largest: Floats) -> Floats | None:
+    """Return bounds of the magnitudes of z over all conductances in their intervals.
 
     Parameters
     ----------
     transfer : array, shape (k, k)
-        Magnitude of the transfer |T| between the branches that have a tolerance [ohm].
+        Magnitude of the transfer |M| from disturbances to z [ohm, 1 or S].
     half : array, shape (k,)
-        Half-widths of their conductances [S].
+        Half-widths h of the disturbances [S or 1].
     largest : array, shape (k, m)
-        Largest magnitudes of their voltages in the middle, for m sets of sources [V].
+        Largest magnitudes of z in the middle, for m sets of sources [V or A].
 
     Returns
     -------
     array, shape (k, m), or None
-        The bounds; None if the fixed point does not contract, so that nothing is proved [V].
+        The bounds; None if the fixed point does not contract, so that nothing is proved [V or A].
 
     Notes
     -----
-    U = largest + |T| d U, by iteration from below. Whatever is returned satisfies U >= largest + |T| d U, which
-    alone makes it a bound: the true voltages are the limit of the same iteration from u(g0).
+    Z = largest + |M| h Z, by iteration from below. Whatever is returned satisfies Z >= largest + |M| h Z, which alone
+    makes it a bound: the true z is the limit of the same iteration from its value in the middle.
     """
     bound = largest.copy()
     scaled = transfer * half
@@ -129,10 +131,8 @@ def voltage_ceiling(transfer: Floats, half: Floats, largest: Floats) -> Floats |
     return None
 
 
-def wrong_sign_loss(
-    response: Floats, towards: NDArray[np.float64], width: Floats, voltage: Interval
-) -> Floats:
-    """Return by how much outputs may lie beyond their corner.
+def wrong_sign_loss(response: Floats, towards: Floats, width: Floats, reach: Interval) -> Floats:
+    """Return by how much outputs may lie below their corner.
 
     Parameters
     ----------
@@ -140,10 +140,10 @@ def wrong_sign_loss(
         Response w of the branch voltages at each output's own corner [ohm].
     towards : array, shape (k, m)
         +1 where the corner takes the upper conductance, -1 where the lower [-].
-    width : array, shape (k,)
-        Whole widths of the conductances [S].
-    voltage : Interval
-        Bounds of the branch voltages over the box, shape (k, m) [V].
+    width : array, shape (k, m)
+        How far the disturbances go from the corner inwards [S or 1].
+    reach : Interval
+        Bounds of z over the box, shape (k, m) or (k, 1) [V or A].
 
     Returns
     -------
@@ -152,8 +152,8 @@ def wrong_sign_loss(
 
     Notes
     -----
-    About the corner, y - y* = sum_k w_k s_k t_k u_k with s = `towards` and t in 0 .. width. Terms that cannot be
+    About the corner, y - y* = sum_k w_k s_k t_k z_k with s = `towards` and t in 0 .. width. Terms that cannot be
     negative cost nothing.
     """
-    least = np.minimum(response * towards * voltage.lower, response * towards * voltage.upper)
-    return width @ np.maximum(0.0, -least)
+    least = np.minimum(response * towards * reach.lower, response * towards * reach.upper)
+    return (width * np.maximum(0.0, -least)).sum(axis=0)

@@ -7,13 +7,14 @@ attached or without.
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rs485kit.solvers.bounds import (
     Interval,
     Sources,
+    ceiling,
     extremes,
     source_response,
-    voltage_ceiling,
     wrong_sign_loss,
 )
 from rs485kit.solvers.elimination import Floats, Indices
@@ -25,7 +26,11 @@ ROUNDINGS = 64.0
 
 
 class Box(NamedTuple):
-    """A network whose conductances lie in intervals; its fixed unknowns are at zero, their sources in the branches."""
+    """A network whose conductances lie in intervals; its fixed unknowns are at zero, their sources in the branches.
+
+    `series` marks branches whose current rather than their voltage is held by the rest of the network, such as spans of
+    cable: they are followed by their current, which moves far less over their interval.
+    """
 
     layout: Layout
     start: Indices
@@ -33,14 +38,21 @@ class Box(NamedTuple):
     lower: Floats
     upper: Floats
     fixed: Indices
+    series: NDArray[np.bool_]
 
 
 class Middle(NamedTuple):
-    """A box solved in its middle: potentials of every unknown for unit currents into every unknown."""
+    """A box solved in its middle: potentials of every unknown for unit currents into every unknown.
+
+    For a tolerant branch in series z is its current, for any other its voltage; `scale` turns voltage into z, `half` is
+    the half-width of what stands before z in the disturbance theta * z of its current, and `transfer` says how z moves
+    with the disturbances.
+    """
 
     box: Box
     conductance: Floats
     tolerant: Indices
+    scale: Floats
     half: Floats
     impedance: Floats
     difference: Floats
@@ -66,12 +78,12 @@ class Enclosed(NamedTuple):
     """Outputs over a box.
 
     `outer` is proved, None where nothing could be; `middle` is taken with the conductances in the middle and is
-    attained; `voltage` bounds the branch voltages of the tolerant branches.
+    attained; `branches` bounds the z of the tolerant branches.
     """
 
     outer: Interval | None
     middle: Interval
-    voltage: Interval | None
+    branches: Interval | None
 
 
 def solved_middle(box: Box) -> Middle:
@@ -92,9 +104,14 @@ def solved_middle(box: Box) -> Middle:
     numpy.linalg.LinAlgError
         If a part of the network has no fixed unknown.
     """
-    conductance = (box.lower + box.upper) / 2
-    half = (box.upper - box.lower) / 2
-    tolerant = np.flatnonzero(half > 0)
+    arithmetic = (box.lower + box.upper) / 2
+    harmonic = np.where(box.upper > 0, 2.0 * box.lower * box.upper / np.maximum(box.lower + box.upper, 1e-300), 0.0)
+    conductance = np.where(box.series, harmonic, arithmetic)
+    tolerant = np.flatnonzero(box.upper > box.lower)
+    series, own_conductance = box.series[tolerant], conductance[tolerant]
+    width = box.upper[tolerant] - box.lower[tolerant]
+    # a conductance g0 / (1 - kappa) carries i = g0 u + kappa i
+    half = np.where(series, width / (box.upper[tolerant] + box.lower[tolerant]), width / 2)
     size = box.layout.size
     index = np.concatenate((box.start * size + box.end, box.end * size + box.start))
     matrix = summed(index, np.concatenate((-conductance, -conductance)), size * size).reshape(size, size)
@@ -105,8 +122,12 @@ def solved_middle(box: Box) -> Middle:
     impedance = np.linalg.inv(matrix)
     impedance[box.fixed] = impedance[:, box.fixed] = 0.0
     difference = impedance[box.start] - impedance[box.end]
-    transfer = difference[:, box.start[tolerant]] - difference[:, box.end[tolerant]]
-    return Middle(box, conductance, tolerant, half[tolerant], impedance, difference, transfer)
+    scale = np.where(series, own_conductance, 1.0)
+    ends = box.start[tolerant], box.end[tolerant]
+    transfer = difference[tolerant][:, ends[0]] - difference[tolerant][:, ends[1]]
+    transfer = scale[:, None] * transfer
+    transfer[series, series.nonzero()[0]] -= 1.0
+    return Middle(box, conductance, tolerant, scale, half, impedance, difference, transfer)
 
 
 def pair_response(middle: Middle, pairs: Pairs) -> Floats:
@@ -117,13 +138,13 @@ def pair_response(middle: Middle, pairs: Pairs) -> Floats:
 class Responses(NamedTuple):
     """What bounds need of outputs, with a driver attached or without.
 
-    `outputs` and `voltages` hold volts of output and of tolerant branch voltage per volt of each source, `adjoint`
-    the response of the tolerant branch voltages to each output, `transfer` that between tolerant branches, `rounding`
-    the error of solving for each output per volt of the largest source.
+    `outputs` and `branches` hold volts of output and the z of tolerant branches per volt of each source, `adjoint` the
+    response of the tolerant branch voltages to each output, `transfer` that of z to disturbances, `rounding` the error of
+    solving for each output per volt of the largest source.
     """
 
     outputs: Floats
-    voltages: Floats
+    branches: Floats
     adjoint: Floats
     transfer: Floats
     rounding: Floats
@@ -156,14 +177,17 @@ def passive_responses(middle: Middle, sources: Sources, pairs: Pairs) -> Respons
     """
     adjoint = pair_response(middle, pairs)
     outputs = source_response(sources, middle.conductance, adjoint)
-    voltages = source_response(sources, middle.conductance, middle.transfer)
+    ends = middle.box.start[middle.tolerant], middle.box.end[middle.tolerant]
+    onto = middle.difference[:, ends[0]] - middle.difference[:, ends[1]]
+    branches = source_response(sources, middle.conductance, onto)
     place = np.full(len(middle.conductance), -1, dtype=np.intp)
     place[middle.tolerant] = np.arange(len(middle.tolerant))
     column = place[sources.branch]
     held = column >= 0
-    np.subtract.at(voltages, (sources.source[held], column[held]), sources.sign[held])
-    own = adjoint[middle.tolerant], middle.transfer[middle.tolerant]
-    return Responses(outputs, voltages, *own, _rounding(middle, pairs))
+    np.subtract.at(branches, (sources.source[held], column[held]), sources.sign[held])
+    return Responses(
+        outputs, branches * middle.scale, adjoint[middle.tolerant], middle.transfer, _rounding(middle, pairs)
+    )
 
 
 def enclosed(responses: Responses, half: Floats, lower: Floats, upper: Floats) -> Enclosed:
@@ -203,21 +227,21 @@ def enclosed_for_each(responses: Responses, half: Floats, lower: Floats, upper: 
     tuple of Enclosed
         One for each box of sources [V].
     """
-    middle, inner = extremes(responses.outputs, lower, upper), extremes(responses.voltages, lower, upper)
+    middle, inner = extremes(responses.outputs, lower, upper), extremes(responses.branches, lower, upper)
     transfer = np.abs(responses.transfer)
-    ceiling = voltage_ceiling(transfer, half, np.maximum(np.abs(inner.lower), np.abs(inner.upper)).T)
+    largest = ceiling(transfer, half, np.maximum(np.abs(inner.lower), np.abs(inner.upper)).T)
     attained = [Interval(*pair) for pair in zip(middle.lower, middle.upper, strict=True)]
-    if ceiling is None:
+    if largest is None:
         return tuple(Enclosed(None, each, None) for each in attained)
-    weight = half[:, None] * ceiling
+    weight = half[:, None] * largest
     moved = (transfer @ weight).T
-    largest = np.maximum(np.abs(lower), np.abs(upper)).max(axis=1, initial=0.0)
-    reach = (np.abs(responses.adjoint).T @ weight).T + largest[:, None] * responses.rounding
+    source = np.maximum(np.abs(lower), np.abs(upper)).max(axis=1, initial=0.0)
+    reach = (np.abs(responses.adjoint).T @ weight).T + source[:, None] * responses.rounding
     outer = zip(middle.lower - reach, middle.upper + reach, strict=True)
-    voltage = zip(inner.lower - moved, inner.upper + moved, strict=True)
+    branches = zip(inner.lower - moved, inner.upper + moved, strict=True)
     return tuple(
         Enclosed(Interval(*each), about, Interval(*over))
-        for each, about, over in zip(outer, attained, voltage, strict=True)
+        for each, about, over in zip(outer, attained, branches, strict=True)
     )
 
 
@@ -244,7 +268,7 @@ def least_corners(responses: Responses, chosen: Indices, lower: Floats, upper: F
     """
     outputs = responses.outputs[:, chosen]
     source = np.where(outputs > 0, lower[:, None], upper[:, None])
-    return np.where(responses.adjoint[:, chosen] * (responses.voltages.T @ source) > 0, 1.0, -1.0)
+    return np.where(responses.adjoint[:, chosen] * (responses.branches.T @ source) > 0, 1.0, -1.0)
 
 
 class Corner(NamedTuple):
@@ -268,7 +292,7 @@ def least_at_corners(
     attainable: Interval,
     pairs: Pairs,
     towards: Floats,
-    voltage: Interval,
+    reach: Interval,
     *,
     driving: Driving | None = None,
 ) -> Corner:
@@ -286,8 +310,8 @@ def least_at_corners(
         The outputs [-].
     towards : array, shape (k, m)
         Which limit each tolerant conductance takes at each corner: +1 upper, -1 lower [-].
-    voltage : Interval
-        Proved bounds of the tolerant branch voltages, shape (k, m) or (k, 1) [V].
+    reach : Interval
+        Proved bounds of the z of the tolerant branches, shape (k, m) or (k, 1) [V or A].
     driving : Driving or None
         The drivers; None: nobody drives [V].
 
@@ -298,7 +322,10 @@ def least_at_corners(
     """
     box, count = middle.box, len(pairs.plus)
     conductance = np.repeat(middle.conductance[:, None], count, axis=1)
-    conductance[middle.tolerant] += towards * middle.half[:, None]
+    low, high = box.lower[middle.tolerant][:, None], box.upper[middle.tolerant][:, None]
+    conductance[middle.tolerant] = np.where(towards > 0, high, low)
+    # what may stand before z, from the corner inwards
+    width = np.where(box.series[middle.tolerant][:, None], (high - low) / np.where(towards > 0, low, high), high - low)
     injected = _unit_currents(box, pairs, driving)
     nothing = np.zeros((len(box.fixed), *injected.shape[1:]))
     potential = potentials(box.layout, Branches(box.start, box.end, conductance), injected, box.fixed, nothing, passes=1)
@@ -317,7 +344,7 @@ def least_at_corners(
         inner = Interval(np.concatenate((inner.lower, driving.lower)), np.concatenate((inner.upper, driving.upper)))
     least = extremes(outputs, lower, upper).lower
     attained = extremes(outputs, inner.lower, inner.upper).lower
-    loss = wrong_sign_loss(adjoint[middle.tolerant], towards, 2.0 * middle.half, voltage)
+    loss = wrong_sign_loss(adjoint[middle.tolerant], towards, width, reach)
     return Corner(attained, least - loss - _rounding(middle, pairs) * _largest(lower, upper))
 
 
@@ -384,11 +411,14 @@ def driven_responses(middle: Middle, sources: Sources, passive: Responses, pairs
     gain = _gain(across, onto, np.array(port.resistance))
     own = response[middle.tolerant]
     branch_gain = _gain(across, own.T, np.array(port.resistance))
+    scaled_gain = branch_gain * middle.scale
     held = source_response(sources, middle.conductance, response) - _common_response(sources, port)
-    outputs = np.concatenate((passive.outputs - held @ gain, *_driver_response(gain)))
-    voltages = np.concatenate((passive.voltages - held @ branch_gain, *_driver_response(branch_gain)))
     return Responses(
-        outputs, voltages, passive.adjoint - own @ gain, passive.transfer - own @ branch_gain, passive.rounding
+        np.concatenate((passive.outputs - held @ gain, *_driver_response(gain))),
+        np.concatenate((passive.branches - held @ scaled_gain, *_driver_response(scaled_gain))),
+        passive.adjoint - own @ gain,
+        passive.transfer - (middle.scale[:, None] * own) @ branch_gain,
+        passive.rounding,
     )
 
 
