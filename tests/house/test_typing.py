@@ -32,7 +32,7 @@ def checked(path: Path, tmp_path: Path) -> subprocess.CompletedProcess[str]:
     return subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, text=True, check=False)
 
 
-pytestmark = pytest.mark.skipif(
+with_mypy = pytest.mark.skipif(
     importlib.util.find_spec("mypy") is None,
     reason="mypy is not installed; it comes with the dev extra, and the gate runs it",
 )
@@ -42,11 +42,13 @@ def test_the_package_says_that_it_is_typed():
     assert (Path(rs485kit.__file__).parent / "py.typed").is_file()
 
 
+@with_mypy
 def test_a_users_script_is_accepted(tmp_path):
     run = checked(EXAMPLE, tmp_path)
     assert run.returncode == 0, run.stdout + run.stderr
 
 
+@with_mypy
 def test_a_wrong_script_is_not(tmp_path):
     wrong = tmp_path / "wrong.py"
     wrong.write_text(

@@ -1,7 +1,13 @@
 """What is written reads back equal, and what only looks different reads as the same bus."""
 
+import contextlib
+import copy
 import datetime
+import io
 import json
+import math
+import re
+import tomllib
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -30,6 +36,7 @@ from property_strategies import (
     transceivers,
 )
 from rs485kit import files, model
+from rs485kit.errors import InputError
 from rs485kit.files import bus_from_mapping, bus_to_mapping, load_bus, save_bus
 from rs485kit.model import Bus, Node, Termination, daisy_chain
 from rs485kit.tables import digest, object_from_table, table_from_object
@@ -184,3 +191,98 @@ def test_rows_with_places_are_the_chain_with_those_positions(rows: list[dict[str
         stub=[row.get("stub") for row in rows],
     )
     assert bus_from_mapping({"format": 1, "bus": {"nodes": rows}}) == chain
+
+
+CANAL = """
+format = 1
+defaults.segment = { cable = "trunk", reference_conductor = true }
+[bus]
+name = "upper reach"
+earths = [ { name = "bank", potential = { min = "1 V", max = "3 V" } } ]
+nodes = [
+  { name = "pump-house", at = "0 m", use = "gate", terminations = "end" },
+  { name = "gate-01", at = "180 m", use = "gate", stub = "0.4 m", earth = "bank", barrier = { like = "gate" } },
+  { name = "gauge-02", use = "gate", protectors = [ { name = "arrester", ends = "line-line" } ] },
+]
+segments = [
+  { start = "gate-01.tap", end = "gauge-02", length = "60 m" },
+  { start = "pump-house", end = "gate-01.tap", cable = { like = "trunk", velocity_factor = 0.6 } },
+]
+link = { data_rate = "115.2 kbit/s", controller = "pump-house" }
+policy.waivers = [ { rule = "canal.stub", nodes = ["gauge-02"], reason = "rock", until = 2027-03-31 } ]
+policy.settings = { "canal.stub" = { longest = "2 m" } }
+[parts.transceivers.slow]
+unit_load = 0.125
+[parts.cables]
+trunk = { like = "old", conductor_resistance = "84.2 ohm/km" }
+old = { like = "generic.24-awg-120-ohm" }
+[parts.terminations.end]
+resistance = "120 ohm +/- 1 %"
+[parts.barriers.gate]
+isolator = "generic.basic-2500-v"
+[parts.nodes]
+gate = { like = "plain", common = { resistance = "0 ohm" } }
+plain = { transceiver = "slow" }
+"""
+JUNK: list[Any] = [
+    None, 0, -1, 5, 1.5, math.nan, math.inf, 10**400, 16**5000, True, "", "x", "end", "gate", "old", "generic.x", "12 m",
+    "\ud800", "\0", "a\nb", "x" * 5000, b"x", 1j, object(), [], [5], ["x"], [[]], [{}], [None], ("a", "b"), {}, {"like": "x"},
+    {"like": "gate"}, {"like": "old"}, {"like": 5}, {"name": "x"}, {"min": 1}, {"min": 2, "max": 1}, {1: 2}, {None: 1},
+    {"resistance": "120 ohm"}, datetime.date(2027, 3, 31), datetime.datetime(2027, 3, 31),
+]  # fmt: skip
+
+
+def spots(value: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+    """Return the paths of everything in a mapping."""
+    items = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    return [path, *(spot for key, item in items for spot in spots(item, (*path, key)))]
+
+
+SPOTS = spots(tomllib.loads(CANAL))[1:]
+
+
+@many
+@given(
+    changes=st.lists(
+        st.tuples(st.sampled_from(SPOTS), st.sampled_from(range(len(JUNK))), st.sampled_from(["put", "drop", "like", "name"])),
+        min_size=1, max_size=4,
+    )
+)  # fmt: skip
+def test_junk_in_any_place_gives_an_error_with_places_or_a_bus(changes: list[tuple[Any, int, str]]) -> None:
+    mapping = tomllib.loads(CANAL)
+    for path, junk, action in changes:
+        above: Any = mapping
+        with contextlib.suppress(KeyError, IndexError, TypeError):
+            for step in path[:-1]:
+                above = above[step]
+            if action == "drop":
+                del above[path[-1]]
+            elif action == "put":
+                above[path[-1]] = copy.deepcopy(JUNK[junk])
+            else:
+                above[path[-1]][action] = copy.deepcopy(JUNK[junk])
+    try:
+        bus = bus_from_mapping(mapping)
+    except InputError as error:
+        assert error.problems
+        assert str(error)
+    else:
+        assert bus_from_mapping(bus_to_mapping(bus)) == bus
+
+
+ONE_VALUE = re.compile(r'= ("[^"]*"|true|[0-9.]+)(?=[ ,}\n])')
+
+
+@many
+@given(data=st.data())
+def test_an_error_never_names_a_line_that_is_right(data: st.DataObject) -> None:
+    value = data.draw(st.sampled_from(list(ONE_VALUE.finditer(CANAL))))
+    key = CANAL[: value.start()].split()[-1]
+    assume(key not in ("name", "at", "like"))  # these rightly upset other lines
+    given_instead = data.draw(st.sampled_from(["5", '"x"', "true", "[]", "nan", "{}", '"12 m"', "[[5]]"]))
+    text = CANAL[: value.start(1)] + given_instead + CANAL[value.end(1) :]
+    changed = CANAL.count("\n", 0, value.start()) + 1
+    try:
+        load_bus(io.StringIO(text))
+    except InputError as error:
+        assert {problem.line for problem in error.problems} <= {changed, None}

@@ -60,6 +60,9 @@ lowest: float = float(levels.voltage.matched_lower.min())
 loads = rk.analysis.unit_loads(analyses)
 assert_type(loads.total, float)
 assert_type(loads.spare_nodes, int | None)
+driven = rk.analysis.driven_levels(analyses)
+assert_type(driven.between("pump-house", "weir").mark.lower, float)
+weakest: str = driven.worst.receiver
 assert_type(rk.formulas.loop_resistance(0.0842, 1200.0), rk.formulas.FloatOrArray)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from rs485kit.analysis.results import Array, Missing, PerPath, Rebuilt, read_only, unit
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Node
+from rs485kit.model.base import Viewed
 from rs485kit.network import idle_network
 from rs485kit.network.border import border_box, inputs_of
 from rs485kit.network.driving import (
@@ -75,7 +76,7 @@ class DrivenVoltages(Rebuilt):
 
 
 @attrs.frozen(kw_only=True)
-class DrivenLevel:
+class DrivenLevel(Viewed):
     """Levels of one receiver from one driver.
 
     Parameters

@@ -9,6 +9,7 @@ from rs485kit.analysis.results import Array, Missing, PerNode, Rebuilt, read_onl
 from rs485kit.errors import MissingDataError
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Bus, Node
+from rs485kit.model.base import Viewed
 from rs485kit.network import Network, idle_network
 from rs485kit.network.assembly import Indices, rail_variants
 from rs485kit.network.border import (
@@ -94,7 +95,7 @@ class IdleVoltages(Rebuilt):
 
 
 @attrs.frozen(kw_only=True)
-class IdleLevel:
+class IdleLevel(Viewed):
     """Idle level of one receiver.
 
     Parameters

@@ -46,6 +46,7 @@ def schema() -> Schema:
 
     Examples
     --------
+    >>> from rs485kit.files import schema
     >>> schema()["required"]
     ['format', 'bus']
     """

@@ -47,6 +47,7 @@ def bus_from_mapping(mapping: Mapping[str, object], *, source: str = "") -> Bus:
 
     Examples
     --------
+    >>> from rs485kit.files import bus_from_mapping
     >>> rows = [{"name": "weir", "at": "0 m"}, {"name": "lock", "at": "60 m"}]
     >>> bus = bus_from_mapping({"format": 1, "bus": {"nodes": rows}})
     >>> bus.segment("weir", "lock").length

@@ -12,6 +12,7 @@ import numpy as np
 
 from rs485kit.model import Node
 from rs485kit.network.assembly import Floats, Indices, Network
+from rs485kit.network.reach import references_reach
 from rs485kit.solvers.bounds import Interval, Sources, extremes
 from rs485kit.solvers.enclosure import (
     Box,
@@ -30,9 +31,14 @@ ReadingName: TypeAlias = Literal["matched", "independent"]
 LOWEST, HIGHEST = -7.0, 12.0
 LOW, HIGH = -3.0, 5.0
 BORDER_OVER_CUSTOM = 12.0 / 15.0
-WIDENINGS = 30
-# references that must reach farther are taken this share of the way farther still
-OVERSHOOT = 0.1
+# after so many steps a reference that still must reach farther is taken to the end of the border
+WIDENINGS = 20
+# commons that nothing holds to the lines: beyond this the references no longer bound one another [V]
+MOST_SLACK = 50.0
+# lines at the very end of the border are not beyond it [V]
+ROUNDING = 1e-5
+# references are taken this share of their last step beyond what is wanted, so that they settle
+OVERSHOOT = 1e-3
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -86,7 +92,13 @@ def inputs_of(network: Network, nodes: tuple[Node, ...]) -> Inputs:
     others = np.ones(len(network.kinds), dtype=np.bool_)
     others[branches] = False
     others &= network.branches.conductance > 0
-    part = joined_parts(network.layout.size, network.branches.start[others], network.branches.end[others])
+    # what stands at a given potential, such as an earth without resistance, is tied to all else that does
+    given = network.fixed[network.fixed >= network.layout.vertices * network.layout.width]
+    part = joined_parts(
+        network.layout.size,
+        np.concatenate((network.branches.start[others], given[:-1])),
+        np.concatenate((network.branches.end[others], given[1:])),
+    )
     own = network.terminals[vertices]
     common = part[own[:, 2]]
     shared = np.bincount(common, minlength=network.layout.size)[common] > 1
@@ -274,15 +286,24 @@ def read_inputs(network: Network, inputs: Inputs, middle: Middle, reading: Readi
     against = held_responses(middle, narrow, input_pairs(network, inputs))
     lower, upper = narrow.lower, narrow.upper
     slack = np.zeros(len(inputs.vertices))
-    for _ in range(WIDENINGS):
-        seen = enclosed(against, middle.half, lower, upper).outer
+    widening = Widening()
+    while True:
+        found = enclosed(against, middle.half, lower, upper)
+        seen = found.outer
         if seen is None:
             break
         slack = _slack(network, inputs, middle, narrow._replace(lower=lower, upper=upper))
-        wider = widened(lower, upper, reference, seen, inputs.pinned, slack)
-        if covers((lower, upper), wider):
+        if slack.max(initial=0.0) > MOST_SLACK:
+            names = tuple(network.nodes[vertex] for vertex in inputs.vertices[slack > MOST_SLACK])
+            return Read(narrow, narrow, reference, slack, names)
+        wanted = widened(lower, upper, reference, seen, inputs.pinned, slack)
+        if covers((lower, upper), wanted):
             break
-        lower, upper = farther((lower, upper), wider)
+        beyond = seen.upper - found.middle.upper
+        pinned = np.repeat(inputs.pinned, 2)
+        reached = references_reach(against.outputs, beyond, lower, upper, reference, pinned, (LOWEST, HIGHEST))
+        nearer = np.minimum(reached[0], lower), np.maximum(reached[1], upper)
+        lower, upper = widening.farther(nearer, widened(*nearer, reference, seen, inputs.pinned, slack))
     outside = () if seen is None else outside_border(seen, inputs.pinned, inputs, network)
     return Read(narrow._replace(lower=lower, upper=upper), narrow, reference, slack, outside)
 
@@ -367,15 +388,43 @@ def covers(limits: Limits, wanted: Limits) -> bool:
     return bool((limits[0] <= wanted[0]).all() and (limits[1] >= wanted[1]).all())
 
 
-def farther(limits: Limits, wanted: Limits) -> Limits:
-    """Return limits that go a little beyond what is wanted where it is beyond them, so that they settle soon."""
-    lower, upper = (np.where(new == old, old, new + OVERSHOOT * (new - old)) for old, new in zip(limits, wanted, strict=True))
-    return lower, upper
+class Widening:
+    """Takes limits farther, step by step, to where they cover what is wanted of them.
+
+    The voltage that an input may reach rises with how far its reference reaches, by less than one to one, so that steps
+    shrink by about one ratio each: the second step is carried on to where all that follow would lead.
+    """
+
+    def __init__(self) -> None:
+        self._steps = 0
+        self._last: Limits | None = None
+
+    def farther(self, limits: Limits, wanted: Limits) -> Limits:
+        """Return limits that go a little beyond what is wanted, where it is beyond them."""
+        step = limits[0] - wanted[0], wanted[1] - limits[1]
+        self._steps += 1
+        if self._steps > WIDENINGS:
+            return (
+                np.where(step[0] > 0, np.minimum(wanted[0], LOWEST), limits[0]),
+                np.where(step[1] > 0, np.maximum(wanted[1], HIGHEST), limits[1]),
+            )
+        jump = step
+        if self._last is not None:
+            pairs = zip(step, self._last, strict=True)
+            jump = tuple(now / (1.0 - np.clip(now / np.maximum(then, 1e-300), 0.0, 0.999)) for now, then in pairs)
+            self._last = None
+        else:
+            self._last = step
+        moved = tuple((1.0 + OVERSHOOT) * np.maximum(each, 0.0) for each in jump)
+        return (
+            np.where(step[0] > 0, np.maximum(limits[0] - moved[0], np.minimum(wanted[0], LOWEST)), limits[0]),
+            np.where(step[1] > 0, np.minimum(limits[1] + moved[1], np.maximum(wanted[1], HIGHEST)), limits[1]),
+        )
 
 
 def outside_border(seen: Interval, pinned: np.ndarray, inputs: Inputs, network: Network) -> tuple[str, ...]:
     """Return the nodes at whose inputs the border may say nothing, as their lines may leave -7 V .. +12 V."""
-    beyond = np.repeat(pinned, 2) & ((seen.lower < LOWEST) | (seen.upper > HIGHEST))
+    beyond = np.repeat(pinned, 2) & ((seen.lower < LOWEST - ROUNDING) | (seen.upper > HIGHEST + ROUNDING))
     vertices = dict.fromkeys(inputs.vertices[index // 2] for index in np.flatnonzero(beyond))
     return tuple(network.nodes[vertex] for vertex in vertices)
 

@@ -9,11 +9,10 @@ from rs485kit.model import Node, Transceiver
 from rs485kit.network.assembly import Floats, Indices, Network
 from rs485kit.network.border import (
     MOST_UNKNOWNS_AT_CORNERS,
-    WIDENINGS,
     Inputs,
     Read,
+    Widening,
     covers,
-    farther,
     held_responses,
     input_pairs,
     nominal_sources,
@@ -244,7 +243,8 @@ def _states(driven: Driven, driver: Driver) -> _States:
     pinned, slack = _held_by(driven, driver)
     reference = driven.read.reference
     outside: tuple[str, ...] = ()
-    for _ in range(WIDENINGS):
+    widening = Widening()
+    while True:
         found = enclosed_for_each(responses, driven.middle.half, lower, upper)
         seen = [_inputs_seen(driven, each) for each in found if each.outer is not None]
         if len(seen) < len(found):
@@ -256,7 +256,7 @@ def _states(driven: Driven, driver: Driver) -> _States:
             named = (outside_border(each, pinned, driven.inputs, driven.network) for each in seen)
             outside = tuple(dict.fromkeys(name for names in named for name in names))
             break
-        lower, upper = farther((lower, upper), wanted)
+        lower, upper = widening.farther((lower, upper), wanted)
     return _States(responses, lower, upper, found, outside)
 
 

@@ -1,0 +1,6 @@
+"""The way for the cases to import what they share."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
