@@ -1,40 +1,45 @@
-"""What the cases share: parts and places, how a printed figure is compared, and marks for rooms that are to come."""
+"""What the cases share: parts and places, how a printed figure is compared, and marks for what is to come."""
 
 from collections.abc import Iterable
+from typing import Any
 
 import pytest
 
 import rs485kit as rk
 from rs485kit.errors import UnknownNameError
+from rs485kit.rules import built_in
 
 MILLI = 1e-3
 FOOT = 0.3048
+TEST_LOAD = 54.0
 
 # 0.1 mohm from node to node: all at one place, as the arithmetic of the sources has it
 WIRE = rk.Cable(name="next to nothing", conductor_resistance="1 mohm/m", reference_resistance="1 mohm/m")
 AWG22 = rk.Cable(name="22 AWG", conductor_resistance="53.0 ohm/km", reference_resistance="53.0 ohm/km")
 AWG24 = rk.Cable(name="24 AWG", conductor_resistance="84.2 ohm/km", reference_resistance="84.2 ohm/km")
 END = rk.Termination(resistance="120 ohm")
-TEST_LOAD = 54.0
 
 
 def part(unit_load: float = 1.0, *, inner: float = 33.0, open_voltage: float = 3.5, **figures: object) -> rk.Transceiver:
-    """Return a plain +-200 mV transceiver; its driver is a source of `open_voltage` behind `inner` ohm."""
-    driver = {"driver_open_voltage": open_voltage, "driver_loaded_voltage": open_voltage * TEST_LOAD / (TEST_LOAD + inner)}
-    limits = {"receiver_upper_threshold": "200 mV", "receiver_lower_threshold": "-200 mV"}
-    return rk.Transceiver(**{"name": f"{unit_load:g} unit loads", "unit_load": unit_load, **driver, **limits, **figures})
+    """Return a plain +-200 mV transceiver whose driver is a source of `open_voltage` behind `inner` ohm."""
+    loaded = open_voltage * TEST_LOAD / (TEST_LOAD + inner)
+    given: dict[str, Any] = {
+        "name": f"{unit_load:g} unit loads", "unit_load": unit_load, "driver_open_voltage": open_voltage,
+        "driver_loaded_voltage": loaded, "receiver_upper_threshold": "200 mV", "receiver_lower_threshold": "-200 mV",
+    }  # fmt: skip
+    return rk.Transceiver(**{**given, **figures})
 
 
-# the model of the sources' arithmetic: 12 kohm per unit load from each line to 0 V; or no input current at all
+# the model of the sources' arithmetic: 12 kohm per unit load from each line to 0 V, or no input current at all
 SIMPLE = part(input_reference="0 V")
 WEIGHTLESS = part(0.0)
-# what the library takes where nothing is said: the same, to half of the supply
+# what the library takes where nothing is said: 12 kohm to half of the supply
 PLAIN = part()
 
 
-def legs(ohms: float, volts: float = 5.0, **figures: object) -> rk.Bias:
+def legs(ohms: float, volts: float = 5.0, **figures: Any) -> rk.Bias:
     """Return a bias network of two equal legs."""
-    return rk.Bias(**{"pull_up": ohms, "pull_down": ohms, "supply": volts, **figures})
+    return rk.Bias(pull_up=ohms, pull_down=ohms, supply=volts, **figures)
 
 
 def across(ohms: float) -> rk.Termination:
@@ -42,48 +47,51 @@ def across(ohms: float) -> rk.Termination:
     return rk.Termination(resistance=ohms)
 
 
-def at_one_place(nodes: Iterable[rk.Node], **figures: object) -> rk.Bus:
+def at_one_place(nodes: Iterable[rk.Node], **figures: Any) -> rk.Bus:
     """Return a bus whose cable does not matter."""
-    return rk.daisy_chain(nodes, **{"spacing": "0.1 m", "cable": WIRE, **figures})
+    return rk.daisy_chain(nodes, spacing="0.1 m", cable=WIRE, **figures)
 
 
-def crowd(count: int, transceiver: rk.Transceiver, *, first: int = 1) -> list[rk.Node]:
-    """Return devices of one kind: "device-1", "device-2" and so on."""
-    return [rk.Node(name=f"device-{number}", transceiver=transceiver) for number in range(first, first + count)]
+def device(number: int, transceiver: rk.Transceiver, **figures: Any) -> rk.Node:
+    """Return the device of that number: "device-1" and so on."""
+    return rk.Node(name=f"device-{number}", transceiver=transceiver, **figures)
 
 
-def printed(figure: float, *, last: float = 1.0) -> object:
+def printed(figure: float, *, last: float = 1.0) -> Any:
     """Return what equals a figure as the source prints it: to half of the step of its last digit."""
     return pytest.approx(figure, abs=0.5001 * last, rel=0.0)
 
 
-def exactly(figure: float) -> object:
+def exactly(figure: float) -> Any:
     """Return what equals a figure of closed algebra."""
-    return pytest.approx(figure, rel=1e-6, abs=1e-9)
+    return pytest.approx(figure, rel=1e-9, abs=1e-9)
 
 
-def idle_millivolts(bus: rk.Bus, node: str, **figures: object) -> float:
-    """Return the nominal idle voltage of a receiver [mV]."""
-    return rk.analysis.idle_levels(bus, **figures).at(node).voltage.nominal / MILLI
+def idle_millivolts(bus: rk.Bus, node: str = "", *, unpowered: tuple[str, ...] = ()) -> float:
+    """Return the nominal idle voltage of a receiver, or of the first one [mV]."""
+    idle = rk.analysis.idle_levels(bus, unpowered=unpowered)
+    return idle.at(node or idle.nodes[0]).voltage.nominal / MILLI
+
+
+def findings(bus: rk.Bus, rules: str) -> list[rk.Finding]:
+    """Return what one rule finds, or all rules under a prefix that ends in a dot; they must have something to judge."""
+    names = tuple(each.name for each in built_in() if each.name == rules or each.name.startswith(rules.rstrip(".") + "."))
+    if not names:
+        raise UnknownNameError("rule", rules)
+    report = rk.check(bus, policy=rk.Policy(select=names))
+    assert not report.plugin_errors
+    assert report.findings
+    return list(report.findings)
 
 
 def verdicts(bus: rk.Bus, rule: str) -> dict[str, str]:
-    """Return the verdicts of one rule by the names of their places; it must have run and had something to judge."""
-    report = rk.check(bus)
-    assert not report.plugin_errors
-    found = {" - ".join(each.where.names) or "bus": each.verdict for each in report.findings if each.rule == rule}
-    if rule not in report.rules:
-        raise UnknownNameError("rule", rule, (), "no built-in rule of that name ran")
-    return found
+    """Return the verdicts of one rule by the names of their places; for a rule that is content its one pass."""
+    return {" -> ".join(each.where.names) or "bus": each.verdict for each in findings(bus, rule)}
 
 
-def finding(bus: rk.Bus, rule: str, where: str = "") -> rk.Finding:
-    """Return the one finding of a rule, or its one finding at a place."""
-    report = rk.check(bus)
-    if rule not in report.rules:
-        raise UnknownNameError("rule", rule, (), "no built-in rule of that name ran")
-    (found,) = (each for each in report.findings if each.rule == rule and (not where or where in each.where.names))
-    return found
+def verdict(bus: rk.Bus, rule: str) -> str:
+    """Return the worst verdict of one rule."""
+    return findings(bus, rule)[0].verdict
 
 
 def waits_for(room: str) -> pytest.MarkDecorator:
@@ -93,5 +101,5 @@ def waits_for(room: str) -> pytest.MarkDecorator:
 
 
 def lacks(what: str) -> pytest.MarkDecorator:
-    """Return the mark of a test that the description of a bus cannot answer yet."""
+    """Return the mark of a test of something that a bus cannot be described with yet, or that no analysis tells."""
     return pytest.mark.xfail(strict=True, reason=f"missing: {what}")

@@ -19,6 +19,7 @@ import pytest
 from rs485kit import catalogue
 from rs485kit.errors import InputError
 from rs485kit.files import bus_from_mapping, bus_to_mapping, load_bus, save_bus, schema
+from rs485kit.files.judgement import load_policy
 from rs485kit.model import (
     Barrier,
     Bias,
@@ -413,7 +414,7 @@ def test_a_data_rate_is_in_bits_per_second(given: str) -> None:
         ("until = 2027-03-31", 'until = "soon"', "bus.policy.waivers[0].until", 20, "2027-03-31"),
         ("until = 2027-03-31", "untill = 2027-03-31", "bus.policy.waivers[0].untill", 20, 'did you mean "until"?'),
         ("longest = ", "longest.most = ", 'bus.policy.settings["canal.stub-too-long"].longest', 19, "text with a unit"),
-        ("[parts.terminations.end]", '[parts.terminations."the.end"]', "parts.terminations", 32, "without a dot"),
+        ("[parts.terminations.end]", '[parts.terminations."the.end"]', 'parts.terminations["the.end"]', 32, "without a dot"),
     ],
 )  # fmt: skip
 def test_a_slip_is_told_with_its_place_its_line_and_a_cure(
@@ -484,7 +485,8 @@ def test_a_long_chain_of_likeness_is_refused() -> None:
 def test_a_part_bears_a_plain_name(name: Any) -> None:
     mapping = mapping_of()
     mapping["parts"]["cables"][name] = {}
-    only(refused(lambda: bus_from_mapping(mapping)), "parts.cables", "without a dot")
+    place = f'parts.cables["{name[:100]}{"..." * (len(name) > 100)}"]' if isinstance(name, str) else "parts.cables"
+    only(refused(lambda: bus_from_mapping(mapping)), place, "without a dot")
 
 
 def test_a_name_too_long_for_its_tap_is_refused() -> None:
@@ -520,6 +522,20 @@ def test_a_line_is_left_out_where_two_rows_share_a_name() -> None:
     lines = {problem.place: problem.line for problem in refused_text(text).problems}
     assert lines['bus.nodes["gate-01"]'] is None
     assert lines['bus.nodes["gate-01"].drives'] == 9
+
+
+def test_a_table_that_is_only_implied_lends_its_line_to_no_other_place() -> None:
+    text = "format = 1\n[bus.policy]\nselect = 5\n[parts.cables.trunk]\n[foreign.table]\n"
+    lines = {problem.place: problem.line for problem in refused_text(text).problems}
+    assert lines == {"bus.policy.select": 3, "bus.nodes": None, "foreign": 5}
+
+
+def test_lines_are_told_in_a_file_of_policy_too() -> None:
+    text = "skip = 'idle'\n[settings.loading]\nreserve = [1]\n[[waivers]]\nrule = 'a'\n"
+    error = refused(lambda: load_policy(io.StringIO(text)))
+    lines = {problem.place: problem.line for problem in error.problems}
+    assert lines['policy.settings["loading"].reserve'] == 3
+    assert lines["policy.waivers[0].reason"] == 4
 
 
 def test_lines_are_told_in_every_style_of_toml() -> None:

@@ -231,7 +231,8 @@ def driven_levels(analyses: Analyses) -> DrivenLevels:
     names = tuple(bus.nodes[driver.vertex].name for driver in drivers)
     missing = _missing_drivers(bus.nodes, drivers)
     nothing = Levels(*(np.full((len(drivers), len(receivers)), np.nan) for _ in Levels._fields))
-    mark, space, outside = nothing, nothing, ()
+    mark, space = nothing, nothing
+    outside: tuple[str, ...] = ()
     if not network.unstated and drivers and receivers:
         box = border_box(network, inputs)
         allowed = _within_load(bus.nodes, drivers, port_loads(network, box, drivers)[0], missing)

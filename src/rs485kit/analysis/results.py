@@ -39,7 +39,8 @@ class Rebuilt(Viewed):
     __slots__ = ()
 
     def __reduce__(self) -> tuple[Callable[..., Any], tuple[Any, ...]]:
-        fields = {field.name: getattr(self, field.name) for field in attrs.fields(type(self))}
+        kind: Any = type(self)
+        fields = {field.name: getattr(self, field.name) for field in attrs.fields(kind)}
         return _rebuilt, (type(self), fields)
 
 

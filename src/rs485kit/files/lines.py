@@ -6,12 +6,14 @@ The text has been parsed already, so it is known to be right; this walk only fol
 import bisect
 import re
 import tomllib
-from typing import Any, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
 from rs485kit.tables import field_place, item_place, named_place
 
 Path: TypeAlias = tuple[str | int, ...]
 
+# where settings by rule stand in a bus file and in a policy file
+_SETTINGS: tuple[Path, ...] = (("bus", "policy", "settings"), ("settings",))
 _SPACE = re.compile(r"(?:[ \t\n]|#[^\n]*)*+")
 _KEY = re.compile(r""""(?:[^"\\\n]|\\.)*+"|'[^'\n]*+'|[A-Za-z0-9_-]+""")
 _SCALAR = re.compile(
@@ -20,8 +22,26 @@ _SCALAR = re.compile(
 )
 
 
-def lines_of(text: str, document: dict[str, object]) -> dict[str, int | None]:
-    """Return the line of every place of a document, None for a place that several values share.
+class Lines(NamedTuple):
+    """Lines by place as errors name it, None where several values share a place; implied ones apart.
+
+    A table is implied where only what is in it is written, such as `bus` by the header [bus.policy].
+    """
+
+    stated: dict[str, int | None]
+    implied: dict[str, int | None]
+
+    def of(self, place: str) -> int | None:
+        """Return the line of a place, or of the nearest place around it that is stated."""
+        if place in self.implied and place not in self.stated:
+            return self.implied[place]
+        while place and place not in self.stated:
+            place = place[: max(place.rfind("."), place.rfind("["), 0)]
+        return self.stated.get(place)
+
+
+def lines_of(text: str, document: dict[str, object]) -> Lines:
+    """Return the line of every place of a document.
 
     Parameters
     ----------
@@ -32,13 +52,17 @@ def lines_of(text: str, document: dict[str, object]) -> dict[str, int | None]:
 
     Returns
     -------
-    dict of str to int or None
-        Lines, counted from 1, by place as errors name it [-].
+    Lines
+        Lines, counted from 1 [-].
     """
     walk = _Walk(text)
     walk.document()
+    return Lines(_by_place(walk.stated, document), _by_place(walk.implied, document))
+
+
+def _by_place(lines: dict[Path, int], document: dict[str, object]) -> dict[str, int | None]:
     result: dict[str, int | None] = {}
-    for path, line in walk.lines.items():
+    for path, line in lines.items():
         place = _place(path, document)
         result[place] = None if place in result else line
     return result
@@ -51,7 +75,7 @@ def _place(path: Path, document: Any) -> str:
         value = value[step]
         if isinstance(step, int):
             place = item_place(place, step, value)
-        elif (path[0] == "parts" and depth == 2) or (path[:3] == ("bus", "policy", "settings") and depth == 3):
+        elif (path[0] == "parts" and depth == 2) or path[:depth] in _SETTINGS:
             place = named_place(place, step)
         else:
             place = field_place(place, step)
@@ -62,8 +86,8 @@ class _Walk:
     """One pass over a text that notes the line of every key and every item of a list."""
 
     def __init__(self, text: str) -> None:
-        self.lines: dict[Path, int] = {}
-        self._implied: dict[Path, int] = {}
+        self.stated: dict[Path, int] = {}
+        self.implied: dict[Path, int] = {}
         self._text = text
         self._position = 0
         self._starts = [0, *(match.end() for match in re.finditer("\n", text))]
@@ -89,7 +113,6 @@ class _Walk:
                 if header in items:
                     header = (*header, items[header])
             self._note(header, start)
-        self.lines = {**self._implied, **self.lines}
 
     def _pair(self, above: Path) -> None:
         self._next()
@@ -140,9 +163,9 @@ class _Walk:
 
     def _note(self, path: Path, position: int) -> None:
         line = bisect.bisect_right(self._starts, position)
-        self.lines.setdefault(path, line)
+        self.stated.setdefault(path, line)
         for depth in range(1, len(path)):
-            self._implied.setdefault(path[:depth], line)
+            self.implied.setdefault(path[:depth], line)
 
 
 def _key(token: str) -> str:

@@ -1,8 +1,13 @@
 """A plain mapping -> Bus: rows of nodes and segments, the trunk that follows from `at`, templates and defaults.
 
-Nodes with `at` (their chainage) form the trunk in rising order; a span joins each to the next. A node with `stub`
-hangs on the passive place "<name>.tap". Every span, stub and branch takes [defaults.segment]. A row of segments
-with `length` is a branch; one without it changes fields of the span or stub between its two ends.
+- Nodes with `at` (their chainage) form the trunk in rising order; a span joins each to the next. A node with `stub`
+  hangs on the passive place "<name>.tap" of the trunk; without `stub`, or with zero, it sits on the trunk itself.
+- Nodes without `at` are joined by rows of segments, or stand alone.
+- A row of segments with `length` is a branch. One without `length` changes other fields of the span or stub between
+  its two ends, which are places: "<name>.tap" where the node is on a stub. So a trunk of several kinds is written.
+- Spans, stubs and branches all take the fields under [defaults.segment]; what a row states itself wins.
+- The bus has the nodes in the order of the rows, then the taps; the spans in the order of the trunk, then the stubs,
+  then the branches.
 """
 
 import itertools

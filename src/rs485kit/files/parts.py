@@ -182,7 +182,8 @@ class Parts:
         for name, table in parts.items():
             if not isinstance(name, str) or "." in name or name != name.strip() or not 0 < len(name) <= LONGEST_NAME:
                 wanted = f"a name of 1 to {LONGEST_NAME} characters without a dot and without spaces at its ends"
-                self.problems.append(Problem(place, shown(name), wanted, "a dotted name is a catalogue's"))
+                where = named_place(place, name) if isinstance(name, str) else place
+                self.problems.append(Problem(where, shown(name), wanted, "a dotted name is a catalogue's"))
                 continue
             self._tables[kind][name] = table if isinstance(table, Mapping) else {}
             if not isinstance(table, Mapping):

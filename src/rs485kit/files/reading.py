@@ -110,17 +110,9 @@ def located(error: InputError, document: Document, *, within: str = "") -> Input
         The same problems, in the order of their lines [-].
     """
     lines = lines_of(document.text, document.tables)
-    problems = [_with_line(problem, lines) for problem in error.problems]
+    problems = [Problem(p.place, p.given, p.wanted, p.cure, lines.of(p.place)) for p in error.problems]
     problems.sort(key=lambda problem: problem.line or 0)
     return InputError(*(p.under(within) if within else p for p in problems), source=document.name)
-
-
-def _with_line(problem: Problem, lines: dict[str, int | None]) -> Problem:
-    """Return a problem with the line of its place, or of the nearest place around it that has one."""
-    place = problem.place
-    while place and place not in lines:
-        place = place[: max(place.rfind("."), place.rfind("["), 0)]
-    return Problem(problem.place, problem.given, problem.wanted, problem.cure, lines.get(place))
 
 
 # --- getting the content ---------------------------------------------------------------------------------

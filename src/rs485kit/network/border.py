@@ -408,18 +408,22 @@ class Widening:
                 np.where(step[0] > 0, np.minimum(wanted[0], LOWEST), limits[0]),
                 np.where(step[1] > 0, np.maximum(wanted[1], HIGHEST), limits[1]),
             )
-        jump = step
+        low, high = step
         if self._last is not None:
-            pairs = zip(step, self._last, strict=True)
-            jump = tuple(now / (1.0 - np.clip(now / np.maximum(then, 1e-300), 0.0, 0.999)) for now, then in pairs)
+            low, high = (_carried_on(now, then) for now, then in zip(step, self._last, strict=True))
             self._last = None
         else:
             self._last = step
-        moved = tuple((1.0 + OVERSHOOT) * np.maximum(each, 0.0) for each in jump)
+        moved = [(1.0 + OVERSHOOT) * np.maximum(each, 0.0) for each in (low, high)]
         return (
             np.where(step[0] > 0, np.maximum(limits[0] - moved[0], np.minimum(wanted[0], LOWEST)), limits[0]),
             np.where(step[1] > 0, np.minimum(limits[1] + moved[1], np.maximum(wanted[1], HIGHEST)), limits[1]),
         )
+
+
+def _carried_on(now: Floats, then: Floats) -> Floats:
+    """Return where steps lead that shrink by the ratio of the last two."""
+    return np.asarray(now / (1.0 - np.clip(now / np.maximum(then, 1e-300), 0.0, 0.999)))
 
 
 def outside_border(seen: Interval, pinned: np.ndarray, inputs: Inputs, network: Network) -> tuple[str, ...]:

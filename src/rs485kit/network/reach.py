@@ -85,6 +85,6 @@ def references_reach(
 
 def _solution_or_nan(matrix: Floats, right: Floats) -> Floats:
     try:
-        return np.linalg.solve(matrix, right)
+        return np.asarray(np.linalg.solve(matrix, right), dtype=np.float64)
     except np.linalg.LinAlgError:
         return np.full(len(right), np.nan)

@@ -16,7 +16,6 @@ may have the sign that the corner did not expect; where none may, the corner is 
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from rs485kit.solvers.elimination import Floats, Indices
 from rs485kit.solvers.sums import summed
@@ -115,19 +114,19 @@ def ceiling(transfer: Floats, half: Floats, largest: Floats) -> Floats | None:
     Z = largest + |M| h Z, by iteration from below. Whatever is returned satisfies Z >= largest + |M| h Z, which alone
     makes it a bound: the true z is the limit of the same iteration from its value in the middle.
     """
-    bound = largest.copy()
+    bound, wanted = largest, largest
     scaled = transfer * half
     with np.errstate(over="ignore", invalid="ignore"):
         for _ in range(MOST_ITERATIONS):
-            following = largest + scaled @ bound
+            following = wanted + scaled @ bound
             if not np.isfinite(following).all():
                 return None
-            settled = (following <= bound * (1.0 + SETTLED)).all()
+            if wanted is not largest and (largest + scaled @ following <= following).all():
+                return following
+            if wanted is largest and (following <= bound * (1.0 + SETTLED)).all():
+                # from here on a little more is asked for everywhere, so that what is wanted holds with room
+                wanted = largest + SETTLED * following
             bound = following
-            if settled:
-                raised = bound * (1.0 + 2.0 * SETTLED) + 1e-300
-                if (largest + scaled @ raised <= raised).all():
-                    return raised
     return None
 
 
@@ -156,4 +155,4 @@ def wrong_sign_loss(response: Floats, towards: Floats, width: Floats, reach: Int
     negative cost nothing.
     """
     least = np.minimum(response * towards * reach.lower, response * towards * reach.upper)
-    return (width * np.maximum(0.0, -least)).sum(axis=0)
+    return np.asarray((width * np.maximum(0.0, -least)).sum(axis=0))

@@ -242,5 +242,5 @@ def _core(plan: Plan, diagonal: Floats, off: Floats, right: Floats) -> Floats:
         matrix[..., place[b], :, place[a], :] += np.swapaxes(off[slot], -1, -2)
     size = count * width
     known = np.moveaxis(right[plan.core], 0, -3).reshape(*batch, size, right.shape[-1])
-    solved = np.linalg.solve(matrix.reshape(*batch, size, size), known)
+    solved = np.asarray(np.linalg.solve(matrix.reshape(*batch, size, size), known), dtype=np.float64)
     return np.moveaxis(solved.reshape(*batch, count, width, right.shape[-1]), -3, 0)

@@ -28,8 +28,7 @@ ROUNDINGS = 64.0
 class Box(NamedTuple):
     """A network whose conductances lie in intervals; its fixed unknowns are at zero, their sources in the branches.
 
-    `series` marks branches whose current rather than their voltage is held by the rest of the network, such as spans of
-    cable: they are followed by their current, which moves far less over their interval.
+    `series` marks branches along the way of a current, such as spans of cable: the middle is that of their resistances.
     """
 
     layout: Layout
@@ -44,14 +43,15 @@ class Box(NamedTuple):
 class Middle(NamedTuple):
     """A box solved in its middle: potentials of every unknown for unit currents into every unknown.
 
-    For a tolerant branch in series z is its current, for any other its voltage; `scale` turns voltage into z, `half` is
-    the half-width of what stands before z in the disturbance theta * z of its current, and `transfer` says how z moves
-    with the disturbances.
+    For a tolerant branch in `series` z is its current, for any other its voltage; `scale` turns voltage into z, `half` is
+    the largest magnitude of theta in the disturbance theta * z of its current, and `transfer` says how z moves with the
+    disturbances.
     """
 
     box: Box
     conductance: Floats
     tolerant: Indices
+    series: NDArray[np.bool_]
     scale: Floats
     half: Floats
     impedance: Floats
@@ -108,10 +108,6 @@ def solved_middle(box: Box) -> Middle:
     harmonic = np.where(box.upper > 0, 2.0 * box.lower * box.upper / np.maximum(box.lower + box.upper, 1e-300), 0.0)
     conductance = np.where(box.series, harmonic, arithmetic)
     tolerant = np.flatnonzero(box.upper > box.lower)
-    series, own_conductance = box.series[tolerant], conductance[tolerant]
-    width = box.upper[tolerant] - box.lower[tolerant]
-    # a conductance g0 / (1 - kappa) carries i = g0 u + kappa i
-    half = np.where(series, width / (box.upper[tolerant] + box.lower[tolerant]), width / 2)
     size = box.layout.size
     index = np.concatenate((box.start * size + box.end, box.end * size + box.start))
     matrix = summed(index, np.concatenate((-conductance, -conductance)), size * size).reshape(size, size)
@@ -119,15 +115,21 @@ def solved_middle(box: Box) -> Middle:
     np.fill_diagonal(matrix, np.where(own == 0.0, 1.0, own))
     matrix[box.fixed] = matrix[:, box.fixed] = 0.0
     matrix[box.fixed, box.fixed] = 1.0
-    impedance = np.linalg.inv(matrix)
+    impedance = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
     impedance[box.fixed] = impedance[:, box.fixed] = 0.0
     difference = impedance[box.start] - impedance[box.end]
-    scale = np.where(series, own_conductance, 1.0)
     ends = box.start[tolerant], box.end[tolerant]
     transfer = difference[tolerant][:, ends[0]] - difference[tolerant][:, ends[1]]
+    lower, upper, own = box.lower[tolerant], box.upper[tolerant], conductance[tolerant]
+    # where the rest of its loop has the greater resistance, a branch carries a current that the rest holds
+    series = own * np.diag(transfer) > 0.5
+    # g = g0 + theta, or g = g0 / (1 - theta)
+    half = np.where(series, np.maximum(own / lower - 1.0, 1.0 - own / upper), np.maximum(upper - own, own - lower))
+    scale = np.where(series, own, 1.0)
     transfer = scale[:, None] * transfer
-    transfer[series, series.nonzero()[0]] -= 1.0
-    return Middle(box, conductance, tolerant, scale, half, impedance, difference, transfer)
+    held = np.flatnonzero(series)
+    transfer[held, held] -= 1.0
+    return Middle(box, conductance, tolerant, series, scale, half, impedance, difference, transfer)
 
 
 def pair_response(middle: Middle, pairs: Pairs) -> Floats:
@@ -155,7 +157,8 @@ def _rounding(middle: Middle, pairs: Pairs) -> Floats:
     own = middle.impedance[pairs.plus, pairs.plus] + middle.impedance[pairs.minus, pairs.minus]
     own = own - 2.0 * middle.impedance[pairs.plus, pairs.minus]
     largest = middle.box.upper.max(initial=0.0)
-    return ROUNDINGS * np.finfo(np.float64).eps * (1.0 + largest * np.abs(own))
+    result: Floats = ROUNDINGS * float(np.finfo(np.float64).eps) * (1.0 + largest * np.abs(own))
+    return result
 
 
 def passive_responses(middle: Middle, sources: Sources, pairs: Pairs) -> Responses:
@@ -325,7 +328,7 @@ def least_at_corners(
     low, high = box.lower[middle.tolerant][:, None], box.upper[middle.tolerant][:, None]
     conductance[middle.tolerant] = np.where(towards > 0, high, low)
     # what may stand before z, from the corner inwards
-    width = np.where(box.series[middle.tolerant][:, None], (high - low) / np.where(towards > 0, low, high), high - low)
+    width = np.where(middle.series[:, None], (high - low) / np.where(towards > 0, low, high), high - low)
     injected = _unit_currents(box, pairs, driving)
     nothing = np.zeros((len(box.fixed), *injected.shape[1:]))
     potential = potentials(box.layout, Branches(box.start, box.end, conductance), injected, box.fixed, nothing, passes=1)
@@ -429,7 +432,7 @@ def _across(potential: Floats, port: Port) -> Floats:
 
 def _gain(impedance: Floats, onto: Floats, resistance: Floats) -> Floats:
     """Return (Z + R)^-1 Z_onto: what each leg of a driver adds to each output per volt."""
-    return np.linalg.solve(impedance + resistance[..., None, None] * np.eye(2), onto)
+    return np.asarray(np.linalg.solve(impedance + resistance[..., None, None] * np.eye(2), onto), dtype=np.float64)
 
 
 def _driver_response(gain: Floats) -> tuple[Floats, Floats]:

@@ -1,0 +1,106 @@
+"""Topic C, bias doubled: C09 (repo cdbus #4).
+
+Each set raises the idle level and loads every driver: Vd = k (V/R) / (k/R + 2/RT), load = RT parallel to 2R/k.
+"""
+
+import pytest
+from case_meter import pair_resistance
+from case_parts import (
+    END,
+    MILLI,
+    SIMPLE,
+    WEIGHTLESS,
+    at_one_place,
+    device,
+    exactly,
+    findings,
+    idle_millivolts,
+    legs,
+    printed,
+    verdict,
+    waits_for,
+)
+
+import rs485kit as rk
+
+UNDEFINED = "idle.level-undefined"
+SEVERAL = "idle.bias-in-several-places"
+LEAST_LOAD = 54.0
+
+
+def c09(sets: int, *, ohms: float = 1e3, part: rk.Transceiver = WEIGHTLESS) -> rk.Bus:
+    """Up to ten nodes on one pair, each with 1 kohm up and 1 kohm down [read]; here `sets` of them have it.
+
+    5 V and 120 ohm at both ends [assumed]; inputs that draw nothing, as the derived figures have it.
+    """
+    nodes = [
+        device(number, part, terminations=END if number in (1, 10) else None, biases=legs(ohms) if number <= sets else None)
+        for number in range(1, 11)
+    ]
+    return at_one_place(nodes, name="C09")
+
+
+FIGURES = [(1, 146, 58.3), (2, 283, 56.6), (3, 413, 55.0), (4, 536, 53.6), (10, 1154, 46.2)]
+
+
+@pytest.mark.parametrize(("sets", "millivolts", "load"), FIGURES)
+def test_c09_idle_level_and_load_by_number_of_sets(sets, millivolts, load):
+    """146, 283, 413, 536, 1154 mV; 55.0, 53.6, 46.2 ohm from the third on [derived; the first two loads here]."""
+    assert idle_millivolts(c09(sets)) == printed(millivolts)
+    assert pair_resistance(c09(sets), "device-5") == printed(load, last=0.1)
+
+
+def test_c09_one_set_of_330_ohm_does_what_three_of_1_kohm_do():
+    """417 mV and 55.0 ohm at a single node, as the adviser says [derived]."""
+    bus = c09(1, ohms=330.0)
+    assert idle_millivolts(bus) == printed(417)
+    assert pair_resistance(bus, "device-5") == printed(55.0, last=0.1)
+
+
+@pytest.mark.parametrize("sets", range(1, 11))
+def test_c09_only_two_or_three_sets_meet_both_limits(sets):
+    """More bias is not safer: one set leaves the idle level undefined, four load the driver below 54 ohm."""
+    bus = c09(sets)
+    defined = verdict(bus, UNDEFINED) == "pass"
+    lacking = [field for _, field in rk.analysis.driven_levels(bus).missing if "driver_least_load" in field]
+    assert (defined and not lacking) == (sets in (2, 3))
+    assert defined == (sets > 1)
+    assert len(lacking) == (0 if sets < 4 else 10)
+
+
+@pytest.mark.parametrize("sets", range(1, 11))
+def test_c09_closed_form_at_every_number(sets):
+    """The lumped answer beside the solved one is the closed form itself."""
+    assert rk.analysis.idle_levels(c09(sets)).lumped == exactly(sets * 5e-3 / (sets * 1e-3 + 2 / 60.0))
+
+
+def test_c09_with_ten_unit_loads_the_third_set_already_loads_the_driver_too_much():
+    """The derived loads leave the receivers out. Ten of 1 unit load are 2.4 kohm across the pair: three sets then leave
+    53.8 ohm, below 54, and only two sets meet both limits."""
+    assert pair_resistance(c09(3, part=SIMPLE), "device-5") == printed(53.8, last=0.1)
+    assert pair_resistance(c09(2, part=SIMPLE), "device-5") == printed(55.3, last=0.1)
+
+
+@pytest.mark.parametrize("sets", range(1, 11))
+def test_c09_second_set_is_pointed_out(sets):
+    (found,) = findings(c09(sets), SEVERAL)
+    assert found.verdict == ("pass" if sets == 1 else "marginal")
+    assert found.measured == sets
+
+
+def test_c09_set_without_supply_loads_and_does_not_bias():
+    """Of three sets one is off: its legs go to 0 V on both lines. 275 mV, less than the 283 mV of two sets alone."""
+    level = idle_millivolts(c09(3), unpowered=("device-3",))
+    assert level == printed(275.2, last=0.1)
+    assert level < idle_millivolts(c09(2))
+
+
+@waits_for("analysis.terminations")
+@pytest.mark.parametrize(("sets", "load"), [(3, 55.0), (4, 53.6), (10, 46.2)])
+def test_c09_load_of_a_driver(sets, load):
+    assert rk.analysis.terminations(c09(sets)).driver_load == printed(load, last=0.1)
+
+
+def test_c09_standing_current_of_ten_sets():
+    """19.2 mA through the terminators while nobody speaks [derived]: the idle level over 60 ohm."""
+    assert idle_millivolts(c09(10)) * MILLI / 60.0 / MILLI == printed(19.2, last=0.1)
