@@ -55,12 +55,14 @@ _ROOMS = {
     "save_bus": "files",
     "analysis": "analysis",
     "catalogue": "catalogue",
+    "files": "files",
     "formulas": "formulas",
 }
 
 if TYPE_CHECKING:
     from rs485kit import analysis as analysis
     from rs485kit import catalogue as catalogue
+    from rs485kit import files as files
     from rs485kit import formulas as formulas
     from rs485kit.checking import check as check
     from rs485kit.files import bus_from_mapping as bus_from_mapping

@@ -23,11 +23,12 @@ from rs485kit.model.base import LONGEST_NAME, TAP_SUFFIX
 from rs485kit.tables import fields_from_table, item_place, object_from_table, unknown_key
 
 FORMAT = 1
-_T = TypeVar("_T")
 TOP = ("format", "bus", "defaults", "parts")
 LISTS = ("nodes", "segments", "earths")
 PLACING = ("at", "stub", "use")
 OWN_OF_SEGMENT = ("start", "end", "length")
+
+_T = TypeVar("_T")
 
 
 def bus_from_mapping(mapping: Mapping[str, object], *, source: str = "") -> Bus:

@@ -8,7 +8,6 @@ import numpy as np
 from rs485kit.model import Node, Transceiver
 from rs485kit.network.assembly import Floats, Indices, Network
 from rs485kit.network.border import (
-    MOST_UNKNOWNS_AT_CORNERS,
     Inputs,
     Read,
     Widening,
@@ -40,6 +39,8 @@ from rs485kit.solvers.enclosure import (
 from rs485kit.units import MinTypMax
 
 TEST_LOAD = 54.0
+# corners are solved where they decide: as many as keep this many unknowns, worst pairs first
+MOST_UNKNOWNS_AT_CORNERS = 300_000
 LOWEST_OFFSET, HIGHEST_OFFSET = -1.0, 3.0
 
 
@@ -359,7 +360,7 @@ def _sharpen(
     driven: Driven, drivers: tuple[Driver, ...], found: dict[int, _Outer], mark: Levels, space: Levels
 ) -> None:
     """Take the worst pairs at their own corners: least marks and greatest spaces, in place."""
-    count = max(1, MOST_UNKNOWNS_AT_CORNERS // (3 * driven.middle.box.layout.size))
+    count = max(1, MOST_UNKNOWNS_AT_CORNERS // driven.middle.box.layout.size)
     for weak, adverse in ((0, mark.lower), (3, -space.upper)):
         order = np.argsort(adverse, axis=None, kind="stable")
         order = order[~np.isnan(adverse.ravel()[order])][:count]

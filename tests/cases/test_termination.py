@@ -1,0 +1,213 @@
+"""Topic D, termination: C11, C12; and C28 of topic J, where termination must not be blamed."""
+
+import pytest
+from case_meter import pair_resistance
+from case_parts import (
+    AWG22,
+    AWG24,
+    END,
+    MILLI,
+    PLAIN,
+    WEIGHTLESS,
+    across,
+    findings,
+    idle_millivolts,
+    legs,
+    part,
+    printed,
+    verdict,
+    verdicts,
+    waits_for,
+)
+
+import rs485kit as rk
+
+UNDEFINED = "idle.level-undefined"
+TERMINATION = "termination."
+
+
+# --- C11: 7 Vpp unterminated, 4.5 Vpp terminated (controlscourse.com, visual grounding and termination) -----
+
+
+def c11(*, ends: int, inner: float, transceiver: rk.Transceiver | None = None) -> rk.Bus:
+    """One controller on a cable of no consequence [read], 22 AWG shielded [read], 1 m [assumed].
+
+    120 ohm terminators in or out [read], how many is not said. The driver has 3.5 V open [derived from 7 V peak to
+    peak] behind `inner` ohm; a scope that draws nothing stands at the far end.
+    """
+    driver = part(0.0, inner=inner) if transceiver is None else transceiver
+    nodes = [
+        rk.Node(name="controller", transceiver=driver, terminations=END if ends > 0 else None),
+        rk.Node(name="scope", transceiver=driver, drives=False, terminations=END if ends > 1 else None),
+    ]
+    return rk.daisy_chain(nodes, spacing="1 m", cable=AWG22, name="C11")
+
+
+def peak_to_peak(bus: rk.Bus, driver: str = "controller", receiver: str = "scope") -> float:
+    levels = rk.analysis.driven_levels(bus).between(driver, receiver)
+    return levels.mark.nominal - levels.space.nominal
+
+
+@pytest.mark.parametrize("inner", [33.0, 67.0])
+def test_c11_unterminated(inner):
+    assert peak_to_peak(c11(ends=0, inner=inner)) == printed(7.0, last=0.1)
+
+
+@pytest.mark.parametrize(("ends", "inner"), [(2, 33.0), (1, 67.0)])
+def test_c11_terminated_amplitude_fits_two_terminators_as_well_as_one(ends, inner):
+    """About 4.5 V peak to peak [read]: 33 ohm inside if both were in, 67 ohm if one [derived].
+
+    The amplitude alone decides nothing: both descriptions give it to 0.02 V. 1 m of cable takes 0.1 ohm.
+    """
+    assert peak_to_peak(c11(ends=ends, inner=inner)) == printed(4.5, last=0.1)
+
+
+def test_c11_handbook_driver_favours_two():
+    """With 30 ohm inside, the handbook's figure, two terminators leave 4.67 V and one 5.6 V: 4.5 V is nearer to two."""
+    assert peak_to_peak(c11(ends=2, inner=30.0)) == printed(4.67, last=0.02)
+    assert peak_to_peak(c11(ends=1, inner=30.0)) == printed(5.6, last=0.02)
+
+
+def test_c11_one_unit_load_at_each_end_takes_a_hundredth_of_a_volt():
+    """The library's own receivers, 12 kohm across the pair for the two, take 0.16 % of the terminated amplitude."""
+    without, loaded = (peak_to_peak(c11(ends=2, inner=33.0, transceiver=each)) for each in (WEIGHTLESS, PLAIN))
+    assert loaded / without == pytest.approx(1.0 - 21.3 / 12e3, rel=1e-4)
+
+
+def test_c11_no_bound_is_claimed_from_a_single_sample():
+    """The driver's typical figures are known, its guaranteed ones are not: nominal levels come out, bounds do not."""
+    typical = part(0.0, driver_open_voltage=(None, 3.5, None), driver_loaded_voltage=(None, 2.17, None))
+    levels = rk.analysis.driven_levels(c11(ends=2, inner=33.0, transceiver=typical))
+    assert 2.0 * levels.between("controller", "scope").mark.nominal == printed(4.5, last=0.1)
+    assert levels.between("controller", "scope").mark.lower != levels.between("controller", "scope").mark.lower
+    assert {field for _, field in levels.missing} == {
+        "transceiver.driver_loaded_voltage (its min)",
+        "transceiver.driver_open_voltage (its max)",
+    }
+
+
+# --- C12: missing 120 ohm, drop-outs a few times a week (repo Sofar2mqtt #94) ---------------------------------
+
+
+def c12(*, fitted: bool, length: float = 5.0, biased: bool = False) -> rk.Bus:
+    """Inverter to a small controller, point to point [read]; the 120 ohm on the transceiver board missing or in [read].
+
+    The inverter's own end terminated or not is not said: not [assumed]; 9600 bit/s, plain receivers, 5 m [assumed].
+    """
+    nodes = [
+        rk.Node(name="controller", transceiver=PLAIN, terminations=END if fitted else None),
+        rk.Node(name="inverter", transceiver=PLAIN, biases=legs(680.0) if biased else None),
+    ]
+    link = rk.Link(data_rate="9600 bit/s", controller="controller")
+    return rk.daisy_chain(nodes, spacing=length, cable=AWG24, link=link, name="C12")
+
+
+def test_c12_idle_level_is_undefined_before_and_after():
+    """Without bias the idle level is 0 V either way: the 120 ohm does not give one."""
+    for fitted in (False, True):
+        assert idle_millivolts(c12(fitted=fitted), "inverter") == pytest.approx(0.0, abs=1e-3)
+        assert verdicts(c12(fitted=fitted), UNDEFINED) == {"controller": "fail", "inverter": "fail"}
+
+
+def test_c12_what_changes_is_the_impedance_of_the_idle_pair():
+    """From 12 kohm, two receivers, to 119 ohm [derived as "kilohms to 120 ohm"]: pick-up falls a hundredfold.
+
+    So does the most that the receivers' own input currents can put between the lines: from 8 V, where they could
+    make any level they like, to 63 mV.
+    """
+    assert pair_resistance(c12(fitted=False), "controller") == printed(12e3, last=20)
+    assert pair_resistance(c12(fitted=True), "controller") == printed(118.8, last=0.1)
+    free, held = (rk.analysis.idle_levels(c12(fitted=fitted)).at("inverter").voltage for fitted in (False, True))
+    assert (free.lower, free.upper) == (printed(-8.0, last=0.02), printed(8.0, last=0.02))
+    assert (held.lower, held.upper) == (pytest.approx(-held.upper), printed(0.063, last=0.001))
+
+
+def test_c12_reflections_have_died_away_long_before_the_middle_of_a_bit():
+    """Three round trips fit into half a bit at 9600 up to about 1700 m at 0.66 c [derived]: the rule of thumb agrees."""
+    velocity = rk.formulas.propagation_velocity(0.66)
+    assert rk.formulas.unterminated_length(9600.0, velocity) == printed(1700, last=100)
+    assert rk.formulas.settling_time(5.0, velocity) < 1e-2 * 0.5 * rk.formulas.bit_time(9600.0)
+
+
+@waits_for("rules: termination.")
+@pytest.mark.parametrize("fitted", [False, True])
+def test_c12_no_termination_failure_is_reported(fitted):
+    """Termination by itself cannot explain this at 9600 on a short link; no reflection may be claimed."""
+    assert "fail" not in {each.verdict for each in findings(c12(fitted=fitted, biased=True), TERMINATION)}
+
+
+@waits_for("analysis.waveforms")
+def test_c12_the_solved_edge_settles_within_a_hundredth_of_a_bit():
+    assert rk.analysis.waveforms(c12(fitted=False), "controller")
+
+
+# --- C28: five drives on one metre, fails only while running (industrialmonitordirect.com, drives fail when running)
+
+
+def c28() -> rk.Bus:
+    """Master without isolation and five drives [read] on 1 m in all [read], 120 ohm at both ends [read].
+
+    All on one DC common [read]; bias of 560 ohm at the master, 9600 bit/s, 1 unit load each [assumed].
+    """
+    common = rk.CommonLink(resistance="0 ohm")
+    nodes = [rk.Node(name="master", transceiver=PLAIN, terminations=END, biases=legs(560.0), common=common)]
+    nodes += [rk.Node(name=f"drive-{number}", transceiver=PLAIN, common=common) for number in range(1, 5)]
+    nodes += [rk.Node(name="drive-5", transceiver=PLAIN, common=common, terminations=END)]
+    link = rk.Link(data_rate="9600 bit/s", controller="master")
+    return rk.daisy_chain(
+        nodes, spacing="0.2 m", cable=AWG24, link=link, reference_conductor=True, name="C28"
+    )  # fmt: skip
+
+
+def test_c28_load_idle_level_and_shape_are_clean():
+    """A negative control: everything on the pair is in order, and the library must say so."""
+    report = rk.check(c28(), policy=rk.Policy(select=("loading", "idle", "structure")))
+    assert {each.rule: each.verdict for each in report.findings if each.verdict != "pass"} == {}
+    assert report.passed
+    assert idle_millivolts(c28(), "drive-5") == printed(250.8, last=0.5)
+
+
+def test_c28_driven_levels_and_load_are_clean():
+    levels = rk.analysis.driven_levels(c28())
+    assert levels.missing == ()
+    assert levels.worst.margin > 1.5
+    assert pair_resistance(c28(), "master") > 54.0
+
+
+@waits_for("rules: termination.")
+def test_c28_no_termination_fault_is_insisted_on():
+    assert {each.verdict for each in findings(c28(), TERMINATION)} == {"pass"}
+
+
+def test_c28_round_trip_is_ten_nanoseconds():
+    velocity = rk.formulas.propagation_velocity(0.66)
+    assert rk.formulas.settling_time(1.0, velocity, round_trips=1.0) / 1e-9 == printed(10.1, last=0.1)
+
+
+@waits_for("analysis.common_mode: switching devices on a shared common")
+def test_c28_master_on_the_common_of_switching_drives_is_the_finding():
+    """The only finding wanted: the master's port is not isolated and shares a DC common with five switching drives."""
+    assert rk.analysis.common_mode(c28())
+
+
+# --- the kind: an end without its terminator is no fault where the edges settle ---------------------------------
+
+
+@waits_for("rules: termination.")
+@pytest.mark.parametrize("length", [1.0, 20.0, 100.0])
+def test_short_and_slow_bus_without_terminators_does_not_fail(length):
+    assert "fail" not in {each.verdict for each in findings(c12(fitted=False, length=length, biased=True), TERMINATION)}
+
+
+@waits_for("rules: termination.")
+def test_two_kilometres_without_terminators_are_not_called_sound():
+    """The control of the control: a rule that never objects would pass the tests above."""
+    bus = c12(fitted=False, length=2000.0, biased=True)
+    fast = rk.Bus(nodes=bus.nodes, segments=bus.segments, link=rk.Link(data_rate="1 Mbit/s"))
+    assert verdict(fast, TERMINATION) != "pass"
+
+
+@pytest.mark.parametrize("ohms", [60.0, 120.0, 240.0, 1e3])
+def test_any_resistor_across_an_unbiased_pair_leaves_the_idle_level_at_nothing(ohms):
+    nodes = [rk.Node(name="one", transceiver=PLAIN, terminations=across(ohms)), rk.Node(name="two", transceiver=PLAIN)]
+    assert idle_millivolts(rk.daisy_chain(nodes, spacing="5 m", cable=AWG24), "two") == pytest.approx(0.0, abs=1e-9 / MILLI)
