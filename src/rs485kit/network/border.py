@@ -395,7 +395,8 @@ class Widening:
     shrink by about one ratio each: the second step is carried on to where all that follow would lead.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, overshoot: float = OVERSHOOT) -> None:
+        self._overshoot = overshoot
         self._steps = 0
         self._last: Limits | None = None
 
@@ -414,7 +415,7 @@ class Widening:
             self._last = None
         else:
             self._last = step
-        moved = [(1.0 + OVERSHOOT) * np.maximum(each, 0.0) for each in (low, high)]
+        moved = [(1.0 + self._overshoot) * np.maximum(each, 0.0) for each in (low, high)]
         return (
             np.where(step[0] > 0, np.maximum(limits[0] - moved[0], np.minimum(wanted[0], LOWEST)), limits[0]),
             np.where(step[1] > 0, np.minimum(limits[1] + moved[1], np.maximum(wanted[1], HIGHEST)), limits[1]),

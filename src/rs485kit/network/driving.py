@@ -29,16 +29,19 @@ from rs485kit.solvers.enclosure import (
     Pairs,
     Port,
     Responses,
+    Workspace,
     driven_responses,
     enclosed_for_each,
     least_at_corners,
     least_corners,
+    magnitudes,
     passive_responses,
     solved_middle,
 )
 from rs485kit.units import MinTypMax
 
 TEST_LOAD = 54.0
+DRIVEN_OVERSHOOT = 0.25
 # corners are solved where they decide: as many as keep this many unknowns, worst pairs first
 MOST_UNKNOWNS_AT_CORNERS = 300_000
 LOWEST_OFFSET, HIGHEST_OFFSET = -1.0, 3.0
@@ -223,30 +226,32 @@ def ready_for_drivers(network: Network, inputs: Inputs, middle: Middle, pairs: P
 
 
 class _States(NamedTuple):
-    """One driver at each of its extremes: responses of all pairs, limits of all sources, and what is enclosed."""
+    """One driver at each of its extremes: limits of all sources, and what is enclosed."""
 
-    responses: Responses
     lower: Floats
     upper: Floats
     enclosed: tuple[Enclosed, ...]
     outside: tuple[str, ...]
 
 
-def _states(driven: Driven, driver: Driver) -> _States:
+def _states(driven: Driven, driver: Driver, work: Workspace) -> _States:
     """Return one driver at its extremes, the inputs' references widened as far as the driven lines reach.
 
     For any conductances an output is linear in the driver's voltage, so that its extremes lie at those of the
     voltage; taken one by one, the branch voltages of a strong driver do not loosen the bounds of a weak one.
     """
     port = _port(driven.network, driver.vertex, 0.0)
-    responses = driven_responses(driven.middle, driven.read.narrow, driven.passive, driven.pairs, port)
+    sources, half = driven.read.narrow, driven.middle.half
+    responses = driven_responses(driven.middle, sources, driven.passive, driven.pairs, port, work=work)
+    size = magnitudes(responses, half, work)
     lower, upper = _limits(driven.read, driver)
     pinned, slack = _held_by(driven, driver)
     reference = driven.read.reference
     outside: tuple[str, ...] = ()
-    widening = Widening()
+    # a driver holds the lines: what the references add is little, and one generous step mostly covers it
+    widening = Widening(overshoot=DRIVEN_OVERSHOOT)
     while True:
-        found = enclosed_for_each(responses, driven.middle.half, lower, upper)
+        found = enclosed_for_each(responses, size, half, lower, upper)
         seen = [_inputs_seen(driven, each) for each in found if each.outer is not None]
         if len(seen) < len(found):
             break
@@ -258,7 +263,7 @@ def _states(driven: Driven, driver: Driver) -> _States:
             outside = tuple(dict.fromkeys(name for names in named for name in names))
             break
         lower, upper = widening.farther((lower, upper), wanted)
-    return _States(responses, lower, upper, found, outside)
+    return _States(lower, upper, found, outside)
 
 
 def _inputs_seen(driven: Driven, found: Enclosed) -> Interval:
@@ -314,7 +319,8 @@ def bounded_levels(driven: Driven, drivers: tuple[Driver, ...]) -> tuple[Levels,
     mark, space = (Levels(*(np.full(shape, np.nan) for _ in Levels._fields)) for _ in (0, 1))
     known = [row for row, each in enumerate(drivers) if not math.isnan(each.lower) and not math.isnan(each.upper)]
     outside: list[str] = []
-    found = {row: _outer(driven, drivers[row]) for row in known}
+    work = Workspace()
+    found = {row: _outer(driven, drivers[row], work) for row in known}
     for row, each in found.items():
         outside += each.outside
         for levels, states in ((mark, (0, 1)), (space, (2, 3))):
@@ -340,9 +346,9 @@ class _Outer(NamedTuple):
     outside: tuple[str, ...]
 
 
-def _outer(driven: Driven, driver: Driver) -> _Outer:
+def _outer(driven: Driven, driver: Driver, work: Workspace) -> _Outer:
     """Return limits about the middle for one driver; the responses behind them are not kept, they are large."""
-    states = _states(driven, driver)
+    states = _states(driven, driver, work)
     end = driven.receivers
     nothing = np.full(end, np.nan)
     outer = []

@@ -92,15 +92,13 @@ def extremes(response: Floats, lower: Floats, upper: Floats) -> Interval:
     return Interval(centre - reach, centre + reach)
 
 
-def ceiling(transfer: Floats, half: Floats, largest: Floats) -> Floats | None:
+def ceiling(transfer: Floats, largest: Floats) -> Floats | None:
     """Return bounds of the magnitudes of z over all conductances in their intervals.
 
     Parameters
     ----------
     transfer : array, shape (k, k)
-        Magnitude of the transfer |M| from disturbances to z [ohm, 1 or S].
-    half : array, shape (k,)
-        Half-widths h of the disturbances [S or 1].
+        Magnitude of the transfer from disturbances to z times their half-widths, |M| h [-].
     largest : array, shape (k, m)
         Largest magnitudes of z in the middle, for m sets of sources [V or A].
 
@@ -115,13 +113,12 @@ def ceiling(transfer: Floats, half: Floats, largest: Floats) -> Floats | None:
     makes it a bound: the true z is the limit of the same iteration from its value in the middle.
     """
     bound, wanted = largest, largest
-    scaled = transfer * half
     with np.errstate(over="ignore", invalid="ignore"):
         for _ in range(MOST_ITERATIONS):
-            following = wanted + scaled @ bound
+            following = wanted + transfer @ bound
             if not np.isfinite(following).all():
                 return None
-            if wanted is not largest and (largest + scaled @ following <= following).all():
+            if wanted is not largest and (largest + transfer @ following <= following).all():
                 return following
             if wanted is largest and (following <= bound * (1.0 + SETTLED)).all():
                 # from here on a little more is asked for everywhere, so that what is wanted holds with room

@@ -25,6 +25,28 @@ from rs485kit.solvers.sums import summed
 ROUNDINGS = 64.0
 
 
+class Workspace:
+    """Arrays that are used again for one driver after another: fresh ones of that size cost more than their content."""
+
+    def __init__(self) -> None:
+        self._arrays: dict[str, Floats] = {}
+
+    def array(self, name: str, shape: tuple[int, ...]) -> Floats:
+        """Return an array of that name and shape, whatever it holds."""
+        known = self._arrays.get(name)
+        if known is None or known.shape != shape:
+            known = self._arrays[name] = np.empty(shape)
+        return known
+
+    def difference(self, name: str, minuend: Floats, left: Floats, right: Floats, more: int = 0) -> Floats:
+        """Return minuend - left @ right in an array of that name with so many more rows, left to be filled."""
+        result = self.array(name, (len(minuend) + more, minuend.shape[1]))
+        own = result[: len(minuend)]
+        np.matmul(left, right, out=own)
+        np.subtract(minuend, own, out=own)
+        return result
+
+
 class Box(NamedTuple):
     """A network whose conductances lie in intervals; its fixed unknowns are at zero, their sources in the branches.
 
@@ -193,6 +215,45 @@ def passive_responses(middle: Middle, sources: Sources, pairs: Pairs) -> Respons
     )
 
 
+class Magnitudes(NamedTuple):
+    """Magnitudes of responses, the transfer times the half-widths of what disturbs: all that boxes of sources share."""
+
+    outputs: Floats
+    branches: Floats
+    adjoint: Floats
+    transfer: Floats
+
+
+def magnitudes(responses: Responses, half: Floats, work: Workspace | None = None) -> Magnitudes:
+    """Return the magnitudes of responses.
+
+    Parameters
+    ----------
+    responses : Responses
+        Responses of the outputs [-].
+    half : array, shape (k,)
+        Largest magnitudes of what stands before z [S or 1].
+    work : Workspace or None
+        Arrays to be used again; those of the responses are overwritten where only magnitudes are needed [-].
+
+    Returns
+    -------
+    Magnitudes
+        The magnitudes [-].
+    """
+    if work is None:
+        work = Workspace()
+        responses = responses._replace(adjoint=responses.adjoint.copy(), transfer=responses.transfer.copy())
+    transfer = np.abs(responses.transfer, out=responses.transfer)
+    transfer *= half
+    return Magnitudes(
+        np.abs(responses.outputs, out=work.array("outputs magnitude", responses.outputs.shape)),
+        np.abs(responses.branches, out=work.array("branches magnitude", responses.branches.shape)),
+        np.abs(responses.adjoint, out=responses.adjoint),
+        transfer,
+    )
+
+
 def enclosed(responses: Responses, half: Floats, lower: Floats, upper: Floats) -> Enclosed:
     """Return outputs over a box of conductances and sources, about the middle.
 
@@ -201,7 +262,7 @@ def enclosed(responses: Responses, half: Floats, lower: Floats, upper: Floats) -
     responses : Responses
         Responses of the outputs [-].
     half : array, shape (k,)
-        Half-widths of the tolerant conductances [S].
+        Largest magnitudes of what stands before z [S or 1].
     lower, upper : array, shape (s,)
         Limits of the sources [V].
 
@@ -210,18 +271,22 @@ def enclosed(responses: Responses, half: Floats, lower: Floats, upper: Floats) -
     Enclosed
         Proved and attained values [V].
     """
-    return enclosed_for_each(responses, half, lower[None], upper[None])[0]
+    return enclosed_for_each(responses, magnitudes(responses, half), half, lower[None], upper[None])[0]
 
 
-def enclosed_for_each(responses: Responses, half: Floats, lower: Floats, upper: Floats) -> tuple[Enclosed, ...]:
+def enclosed_for_each(
+    responses: Responses, size: Magnitudes, half: Floats, lower: Floats, upper: Floats
+) -> tuple[Enclosed, ...]:
     """Return outputs over a box of conductances and each of several boxes of sources, about the middle.
 
     Parameters
     ----------
     responses : Responses
         Responses of the outputs [-].
+    size : Magnitudes
+        Their magnitudes [-].
     half : array, shape (k,)
-        Half-widths of the tolerant conductances [S].
+        Largest magnitudes of what stands before z [S or 1].
     lower, upper : array, shape (n, s)
         Limits of the sources, a row for each box [V].
 
@@ -230,22 +295,26 @@ def enclosed_for_each(responses: Responses, half: Floats, lower: Floats, upper: 
     tuple of Enclosed
         One for each box of sources [V].
     """
-    middle, inner = extremes(responses.outputs, lower, upper), extremes(responses.branches, lower, upper)
-    transfer = np.abs(responses.transfer)
-    largest = ceiling(transfer, half, np.maximum(np.abs(inner.lower), np.abs(inner.upper)).T)
+    centre, width = (lower + upper) / 2, (upper - lower) / 2
+    middle = _about(centre @ responses.outputs, width @ size.outputs)
+    inner = _about(centre @ responses.branches, width @ size.branches)
+    largest = ceiling(size.transfer, np.maximum(np.abs(inner.lower), np.abs(inner.upper)).T)
     attained = [Interval(*pair) for pair in zip(middle.lower, middle.upper, strict=True)]
     if largest is None:
         return tuple(Enclosed(None, each, None) for each in attained)
-    weight = half[:, None] * largest
-    moved = (transfer @ weight).T
+    moved = (size.transfer @ largest).T
     source = np.maximum(np.abs(lower), np.abs(upper)).max(axis=1, initial=0.0)
-    reach = (np.abs(responses.adjoint).T @ weight).T + source[:, None] * responses.rounding
+    reach = (size.adjoint.T @ (half[:, None] * largest)).T + source[:, None] * responses.rounding
     outer = zip(middle.lower - reach, middle.upper + reach, strict=True)
     branches = zip(inner.lower - moved, inner.upper + moved, strict=True)
     return tuple(
         Enclosed(Interval(*each), about, Interval(*over))
         for each, about, over in zip(outer, attained, branches, strict=True)
     )
+
+
+def _about(centre: Floats, reach: Floats) -> Interval:
+    return Interval(centre - reach, centre + reach)
 
 
 def least_corners(responses: Responses, chosen: Indices, lower: Floats, upper: Floats) -> Floats:
@@ -378,7 +447,9 @@ def _largest(lower: Floats, upper: Floats) -> float:
     return float(np.maximum(np.abs(lower), np.abs(upper)).max(initial=0.0))
 
 
-def driven_responses(middle: Middle, sources: Sources, passive: Responses, pairs: Pairs, port: Port) -> Responses:
+def driven_responses(
+    middle: Middle, sources: Sources, passive: Responses, pairs: Pairs, port: Port, *, work: Workspace | None = None
+) -> Responses:
     """Return the responses of outputs while one driver is on; its differential and offset voltage are two more sources.
 
     Parameters
@@ -393,6 +464,8 @@ def driven_responses(middle: Middle, sources: Sources, passive: Responses, pairs
         The outputs [-].
     port : Port
         The driver [-].
+    work : Workspace or None
+        Arrays to be used again; the result stands in them [-].
 
     Returns
     -------
@@ -416,11 +489,15 @@ def driven_responses(middle: Middle, sources: Sources, passive: Responses, pairs
     branch_gain = _gain(across, own.T, np.array(port.resistance))
     scaled_gain = branch_gain * middle.scale
     held = source_response(sources, middle.conductance, response) - _common_response(sources, port)
+    work = work or Workspace()
+    outputs = work.difference("outputs", passive.outputs, held, gain, 2)
+    branches = work.difference("branches", passive.branches, held, scaled_gain, 2)
+    outputs[-2:], branches[-2:] = np.concatenate(_driver_response(gain)), np.concatenate(_driver_response(scaled_gain))
     return Responses(
-        np.concatenate((passive.outputs - held @ gain, *_driver_response(gain))),
-        np.concatenate((passive.branches - held @ scaled_gain, *_driver_response(scaled_gain))),
-        passive.adjoint - own @ gain,
-        passive.transfer - (middle.scale[:, None] * own) @ branch_gain,
+        outputs,
+        branches,
+        work.difference("adjoint", passive.adjoint, own, gain),
+        work.difference("transfer", passive.transfer, middle.scale[:, None] * own, branch_gain),
         passive.rounding,
     )
 

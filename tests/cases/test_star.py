@@ -1,0 +1,169 @@
+"""Topic E, star: C14 (manualshive.com manual 2587607 page 19).
+
+Verdict wanted: outside the standard load and not failsafe, yet it settles at a low rate; not simply "star = wrong".
+"""
+
+import attrs
+import numpy as np
+import pytest
+from case_meter import pair_resistance
+from case_parts import (
+    AWG22,
+    END,
+    FOOT,
+    MILLI,
+    WIRE,
+    exactly,
+    findings,
+    idle_millivolts,
+    legs,
+    part,
+    printed,
+    verdicts,
+    waits_for,
+)
+
+import rs485kit as rk
+
+UNDEFINED = "idle.level-undefined"
+RUN = 4000.0 * FOOT
+# 12 Mohm on each line: what draws nothing in the sources' arithmetic
+LIGHT = part(1e-3)
+
+
+def c14(
+    *, runs: int = 7, run: float = 0.1, devices: int = 31, transceiver: rk.Transceiver = LIGHT, bias: float | None = None
+) -> rk.Bus:
+    """A star of up to 7 runs [read], each up to 4000 ft of 22 AWG [read], 31 devices in all [read].
+
+    The terminator is on at the last device of every run [read]. The panel stands at the hub, the devices are spread
+    evenly [assumed]; 560 ohm of bias at the hub and 5 V if any, driver of 3.5 V behind 33 ohm [assumed].
+    """
+    cable = AWG22 if run > 1.0 else WIRE
+    nodes = [rk.Node(name="panel", transceiver=transceiver, biases=legs(bias) if bias else None)]
+    segments = []
+    for number in range(1, runs + 1):
+        count = len(range(number, devices + 1, runs))
+        names = ["panel", *(f"run-{number}-{place}" for place in range(1, count)), f"run-{number}-last"]
+        nodes += [rk.Node(name=name, transceiver=transceiver) for name in names[1:-1]]
+        nodes.append(rk.Node(name=names[-1], transceiver=transceiver, terminations=END))
+        segments += [
+            rk.Segment(start=a, end=b, length=run / count, cable=cable) for a, b in zip(names[:-1], names[1:], strict=True)
+        ]
+    return rk.Bus(name="C14", nodes=nodes, segments=segments)
+
+
+@pytest.mark.parametrize("runs", range(1, 8))
+def test_c14_load_falls_with_every_run(runs):
+    """7 x 120 ohm are 17.1 ohm [derived]; 54 ohm, the standard load, is already passed by the third run."""
+    assert pair_resistance(c14(runs=runs), "panel") == pytest.approx(120.0 / runs, rel=5e-3)
+    lacking = [field for _, field in rk.analysis.driven_levels(c14(runs=runs)).missing if "driver_least_load" in field]
+    assert bool(lacking) == (runs > 2)
+
+
+def test_c14_level_of_a_driver_at_zero_length():
+    """1.19 V [derived, from 17.1 ohm]; unrounded 17.14 ohm give 1.197 V, and 31 full unit loads take it to 1.18 V."""
+    levels = rk.analysis.driven_levels(c14())
+    assert levels.between("panel", "run-7-last").mark.nominal == pytest.approx(1.19, abs=0.01)
+    full = rk.analysis.driven_levels(c14(transceiver=part()))
+    assert full.between("panel", "run-7-last").mark.nominal == printed(1.18, last=0.01)
+
+
+def test_c14_outside_the_standard_load_no_bound_is_given():
+    """Nominal levels reach every receiver by a volt, but what the driver guarantees ends at 54 ohm."""
+    levels = rk.analysis.driven_levels(c14())
+    assert (levels.nominal_margin > 0.9).all()
+    assert np.isnan(levels.margin).all()
+    assert "17.1 ohm" in dict(levels.missing)["panel"]
+
+
+def test_c14_a_part_that_states_its_least_load_gets_its_bounds_back():
+    strong = attrs.evolve(LIGHT, driver_least_load="15 ohm", driver_loaded_voltage=("1 V", "1.2 V", "1.5 V"))
+    levels = rk.analysis.driven_levels(c14(transceiver=strong))
+    assert levels.missing == ()
+    assert levels.worst.margin == pytest.approx(0.8, abs=1e-3)
+
+
+def test_c14_560_ohm_of_bias_is_no_idle_level():
+    """75 mV with 560 ohm at 5 V; 206 ohm each would be needed for 200 mV [derived]."""
+    bus = c14(bias=560.0)
+    assert idle_millivolts(bus, "run-1-last") == printed(75)
+    assert set(verdicts(bus, UNDEFINED).values()) == {"fail"}
+    assert len(verdicts(bus, UNDEFINED)) == 32
+    assert rk.formulas.largest_bias(5.0, 0.2, termination=120.0 / 7.0) == printed(206)
+    assert idle_millivolts(c14(bias=206.0), "run-1-last") == printed(200)
+
+
+def test_c14_full_length_runs_shield_the_driver_at_the_hub():
+    """Loop of 129 ohm in each run; the hub's driver then sees 35.6 ohm and the far ends get 0.87 V [derived]."""
+    assert rk.formulas.loop_resistance(53.0e-3, RUN) == printed(129)
+    bus = c14(run=RUN)
+    assert pair_resistance(bus, "panel") == printed(35.6, last=0.1)
+    assert rk.analysis.driven_levels(bus).between("panel", "run-7-last").mark.nominal == printed(0.87, last=0.01)
+
+
+def test_c14_full_length_from_one_far_end_to_another():
+    """The worst path is not from the hub: end to end 0.66 V are left, still more than 200 mV.
+
+    By hand, unloaded: six runs of 249.2 ohm beside one another are 41.5 ohm at the hub, 129.2 ohm before them, 120 ohm
+    at the driver: 70.5 ohm; 3.5 V x 70.5/103.5 x 41.5/170.7 x 120/249.2.
+    """
+    loop = 2.0 * 53.0e-3 * RUN
+    others = (loop + 120.0) / 6.0
+    load = 1.0 / (1.0 / 120.0 + 1.0 / (loop + others))
+    level = 3.5 * load / (load + 33.0) * others / (loop + others) * 120.0 / (loop + 120.0)
+    levels = rk.analysis.driven_levels(c14(run=RUN))
+    assert levels.between("run-1-last", "run-7-last").mark.nominal == pytest.approx(level, rel=2e-3)
+    assert levels.nominal_margin.min() == pytest.approx(level - 0.2, rel=5e-3)
+
+
+def test_c14_hub_seen_from_one_run():
+    """It reflects -0.71 and passes 0.29; a driver at the end of a run launches 2.74 V, the others first get 0.78 V [derived]."""
+    reflected = rk.formulas.reflection_coefficient(120.0 / 6.0, 120.0)
+    assert reflected == printed(-0.71, last=0.01)
+    launched = 3.5 * 120.0 / 153.0
+    assert (launched, launched * (1.0 + reflected)) == (printed(2.74, last=0.012), printed(0.78, last=0.01))
+    assert 1.0 + reflected == exactly(2.0 / 7.0)
+
+
+def test_c14_settling_by_the_rule_of_thumb():
+    """One round trip of a run is 12.3 us: within half a bit, 52 us, at 9600; not within 4.3 us at 115200 [derived]."""
+    velocity = rk.formulas.propagation_velocity(0.66)
+    trip = rk.formulas.settling_time(RUN, velocity, round_trips=1.0)
+    assert trip / 1e-6 == printed(12.3, last=0.1)
+    assert 3.0 * trip < 0.5 * rk.formulas.bit_time(9600.0)
+    assert trip > 0.5 * rk.formulas.bit_time(115200.0)
+
+
+@waits_for("analysis.waveforms")
+def test_c14_steps_at_the_other_runs():
+    """0.78 V, then 1.10, 1.23, 1.28 ... 1.3 V; settled at 9600, not at 115200, though the first step passes 200 mV [derived]."""
+    assert rk.analysis.waveforms(c14(run=RUN), "run-1-last")
+
+
+@waits_for("rules: driving.")
+def test_c14_load_is_pointed_out_and_the_star_alone_is_no_failure():
+    """A load under 54 ohm is marginal by common practice; levels there are unknown unless the part gives its curve."""
+    load = [each for each in findings(c14(), "driving.") if "load" in each.rule]
+    assert load
+    assert load[0].verdict == "marginal"
+    two = [each for each in findings(c14(runs=2), "driving.") if "load" in each.rule]
+    assert two[0].verdict != "fail"
+
+
+def test_c14_shape_alone_is_accepted():
+    """A star is a tree: nothing is disconnected and no ring is closed."""
+    report = rk.check(c14(), policy=rk.Policy(select=("structure",)))
+    assert {each.verdict for each in report.findings if each.rule != "structure.figures-missing"} == {"pass"}
+
+
+# --- the kind: terminators on every arm ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("arms", [2, 3, 5, 9])
+def test_bias_needed_by_a_star_goes_with_the_number_of_its_arms(arms):
+    """R = (V/0.2 - 1) RT / 2 with RT = 120 ohm / arms: at the limit the idle level is 200 mV."""
+    needed = rk.formulas.largest_bias(5.0, 0.2, termination=120.0 / arms)
+    assert needed == exactly(24.0 * 60.0 / arms)
+    bus = c14(runs=arms, devices=arms, bias=needed)
+    assert idle_millivolts(bus, f"run-{arms}-last") * MILLI == pytest.approx(0.2, rel=1e-3)
