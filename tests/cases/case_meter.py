@@ -16,7 +16,7 @@ def _solved(network: Network, injected: np.ndarray, *, alive: bool) -> np.ndarra
 
 
 def line_voltages(bus: rk.Bus, node: str) -> tuple[float, float]:
-    """Return what a voltmeter reads while nobody drives: noninverting and inverting line of a node against its common [V]."""
+    """Return what a voltmeter reads while nobody drives: a node's two lines, noninverting first, to its common [V]."""
     network = idle_network(bus)
     potential = _solved(network, network.injected(network.emf[:, None]), alive=True)
     noninverting, inverting, common = potential[network.terminals[network.nodes.index(node)]]
@@ -24,7 +24,7 @@ def line_voltages(bus: rk.Bus, node: str) -> tuple[float, float]:
 
 
 def pair_resistance(bus: rk.Bus, node: str) -> float:
-    """Return what an ohmmeter reads between the lines of a node, no supply moving it: 1 A in at one, out at the other [ohm]."""
+    """Return what an ohmmeter reads between a node's lines, all sources dead: 1 A in at one, out at the other [ohm]."""
     network = idle_network(bus)
     first, second, _ = network.terminals[network.nodes.index(node)]
     injected = np.zeros((network.layout.size, 1))

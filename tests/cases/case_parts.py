@@ -20,7 +20,9 @@ AWG24 = rk.Cable(name="24 AWG", conductor_resistance="84.2 ohm/km", reference_re
 END = rk.Termination(resistance="120 ohm")
 
 
-def part(unit_load: float = 1.0, *, inner: float = 33.0, open_voltage: float = 3.5, **figures: object) -> rk.Transceiver:
+def part(
+    unit_load: float = 1.0, *, inner: float = 33.0, open_voltage: float = 3.5, **figures: object
+) -> rk.Transceiver:
     """Return a plain +-200 mV transceiver whose driver is a source of `open_voltage` behind `inner` ohm."""
     loaded = open_voltage * TEST_LOAD / (TEST_LOAD + inner)
     given: dict[str, Any] = {
@@ -75,7 +77,8 @@ def idle_millivolts(bus: rk.Bus, node: str = "", *, unpowered: tuple[str, ...] =
 
 def findings(bus: rk.Bus, rules: str) -> list[rk.Finding]:
     """Return what one rule finds, or all rules under a prefix that ends in a dot; they must have something to judge."""
-    names = tuple(each.name for each in built_in() if each.name == rules or each.name.startswith(rules.rstrip(".") + "."))
+    every = [each.name for each in built_in()]
+    names = tuple(name for name in every if name == rules or (rules.endswith(".") and name.startswith(rules)))
     if not names:
         raise UnknownNameError("rule", rules)
     report = rk.check(bus, policy=rk.Policy(select=names))

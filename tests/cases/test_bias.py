@@ -1,8 +1,8 @@
 """Topic A, bias: C01, C02, C04, C05.
 
-Derived figures come from Vd = (V/R) / (1/R + n/12k + 2/RT): bias R on both lines, n unit loads, RT across the pair. With
-equal legs the difference does not depend on where the inputs pull to, as long as both pull to one voltage, so the
-library's own default (half of the supply) gives the same figures as the sources' 0 V.
+Derived figures come from Vd = (V/R) / (1/R + n/12k + 2/RT): bias R on both lines, n unit loads, RT across the pair.
+With equal legs the difference does not depend on where the inputs pull to, as long as both pull to one voltage, so
+the library's own default (half of the supply) gives the same figures as the sources' 0 V.
 """
 
 import attrs
@@ -20,6 +20,7 @@ from case_parts import (
     exactly,
     findings,
     idle_millivolts,
+    lacks,
     legs,
     printed,
     verdict,
@@ -79,9 +80,10 @@ def test_c01_bias_needed_for_200_mv(volts, largest):
 
 def test_c01_better_termination_makes_a_worse_idle_level():
     """One and the same 1 kohm pair: sound on an open pair, undefined once both ends are terminated."""
-    levels = [idle_millivolts(c01(bias=legs(1000.0), ends=ends)) for ends in (0, 1, 2)]
+    buses = [c01(bias=legs(1000.0), ends=ends) for ends in (0, 1, 2)]
+    levels = [idle_millivolts(bus) for bus in buses]
     assert levels == sorted(levels, reverse=True)
-    assert [verdict(c01(bias=legs(1000.0), ends=ends), UNDEFINED) for ends in (0, 1, 2)] == ["pass", "pass", "fail"]
+    assert [verdict(bus, UNDEFINED) == "fail" for bus in buses] == [False, False, True]
 
 
 @waits_for("commissioning.diagnose: byte patterns")
@@ -168,19 +170,33 @@ def test_c04_unbiased_every_panel_is_undefined():
 
 @pytest.mark.parametrize("part", [SIMPLE, PLAIN], ids=["inputs to 0 V", "to half the supply"])
 @pytest.mark.parametrize(
-    ("ohms", "millivolts", "seen"),
-    [(390.0, 351, "pass"), (470.0, 295, "pass"), (560.0, 250, "pass"), (680.0, 208, "marginal"), (750.0, 189, "fail"),
-     (1000.0, 143, "fail")],
-)  # fmt: skip
-def test_c04_table_of_bias_values(part, ohms, millivolts, seen):
-    """The table is derived; 680 ohm is the last common value above 200 mV, with 4 % to spare: not a pass."""
+    ("ohms", "millivolts"), [(390.0, 351), (470.0, 295), (560.0, 250), (680.0, 208), (750.0, 189), (1000.0, 143)]
+)
+def test_c04_table_of_bias_values(part, ohms, millivolts):
+    """The table is derived."""
     bus = c04(ohms, part=part)
     assert idle_millivolts(bus, "device-7") == printed(millivolts)
-    assert verdict(bus, UNDEFINED) == seen
+    assert (verdict(bus, UNDEFINED) == "fail") == (millivolts < 200)
+
+
+def test_c04_680_ohm_is_the_last_common_value_and_has_4_percent_to_spare():
+    """Above 200 mV, but without the reserve of a tenth: flagged, not passed."""
+    worst = findings(c04(680.0), UNDEFINED)[0]
+    assert worst.verdict == "marginal"
+    assert worst.headroom == printed(0.04, last=0.01)
+
+
+@lacks("a marginal verdict where only inputs that pull apart could bring the idle level below the threshold")
+@pytest.mark.parametrize("ohms", [470.0, 560.0])
+def test_c04_level_that_only_unequal_inputs_could_spoil_is_marginal(ohms):
+    """Nominal and matched 295 and 250 mV; with each input anywhere inside the border 192 and 146 mV are possible."""
+    bus = c04(ohms, part=PLAIN)
+    assert rk.analysis.idle_levels(bus).at("device-7").voltage.lower < 0.2
+    assert verdict(bus, UNDEFINED) == "marginal"
 
 
 def test_c04_little_is_lost_over_five_floors():
-    """20 m of 24 AWG, 3.4 ohm both ways, take 1.4 % on the way to the far panel [derived: 120/(120 + 3.37) less loads]."""
+    """20 m of 24 AWG, 3.4 ohm both ways, take 2.7 % on the way to the far panel [derived here: 120/(120 + 3.37)]."""
     idle = rk.analysis.idle_levels(c04(560.0, cable=AWG24))
     near, far = idle.at("device-1").voltage.nominal, idle.at("device-7").voltage.nominal
     assert near > idle.lumped > far
@@ -198,7 +214,7 @@ def test_c04_inputs_that_pull_apart_are_told_beside_the_nominal_figure():
 
 
 def c05(*, far_end: bool = False, hidden: bool = False, tolerances: bool = False) -> rk.Bus:
-    """Controller with a converter: 120 ohm across, 680 ohm to 5 V and to 0 V [read]; one charger; cable short [assumed].
+    """Controller with a converter: 120 ohm across, 680 ohm to 5 V and to 0 V [read]; one charger, short [assumed].
 
     The far end terminated too, another 120 ohm hidden in the converter [read as possible]; resistors within 5 % and
     a supply of 4.75 V to 5.25 V [assumed].
@@ -213,7 +229,7 @@ def c05(*, far_end: bool = False, hidden: bool = False, tolerances: bool = False
     return at_one_place(nodes, name="C05")
 
 
-AS_DRAWN = {}
+AS_DRAWN: dict[str, bool] = {}
 BOTH_ENDS = {"far_end": True}
 WITH_HIDDEN = {"far_end": True, "hidden": True}
 
@@ -224,7 +240,7 @@ WITH_HIDDEN = {"far_end": True, "hidden": True}
     ids=["as drawn", "both ends", "with a hidden one"],
 )
 def test_c05_recipe_nominal_and_at_its_worst(variant, nominal, worst, seen):
-    """405 / 211 / 143 mV; at 4.75 V and +5 % resistors 368 / 192 / 129 mV [derived]; least values are proved limits."""
+    """405 / 211 / 143 mV; at 4.75 V and +5 % resistors 368 / 192 / 129 mV [derived], here as proved limits."""
     bus = c05(**variant, tolerances=True)
     voltage = rk.analysis.idle_levels(bus).at("charger").voltage
     assert voltage.nominal / MILLI == printed(nominal)
@@ -239,3 +255,47 @@ def test_c05_two_terminators_pass_by_exact_figures_and_fail_by_tolerances():
     assert worst.verdict == "fail"
     assert "211" in worst.message
     assert "191.5" in worst.message
+
+
+# --- the kind: whatever keeps a bias network from holding the pair --------------------------------------------
+
+
+def test_rc_terminators_leave_the_idle_level_alone():
+    """A capacitor in series blocks direct current: 1 kohm then holds the pair as if it were open."""
+    blocked = rk.Termination(resistance="120 ohm", capacitance="10 nF")
+    bus = c01(bias=legs(1000.0))
+    for name in ("master", "drive"):
+        bus = bus.replace_node(attrs.evolve(bus.node(name), terminations=blocked))
+    assert idle_millivolts(bus) == pytest.approx(idle_millivolts(c01(bias=legs(1000.0), ends=0)), rel=1e-6)
+    assert verdict(bus, UNDEFINED) != "fail"
+
+
+def test_bias_whose_supply_is_lost_holds_nothing():
+    bus = c01(bias=legs(390.0, supply_on=False))
+    assert idle_millivolts(bus, "drive") == pytest.approx(0.0, abs=1e-6)
+    assert verdict(bus, UNDEFINED) == "fail"
+    assert verdict(c01(bias=legs(390.0)), UNDEFINED) != "fail"
+
+
+@waits_for("rules: idle.bias-supply-lost")
+def test_bias_on_the_supply_of_one_device_is_told_to_fall_with_it():
+    """C01 cured, its bias on the master's own supply: the master off, the pair idles at nothing."""
+    bus = c01(bias=legs(390.0))
+    assert idle_millivolts(bus, "drive", unpowered=("master",)) == pytest.approx(0.0, abs=1e-6)
+    assert "master" in {name for each in findings(bus, "idle.bias-supply-lost") for name in each.where.names}
+
+
+@pytest.mark.parametrize("line", ["pull_up", "pull_down"])
+def test_single_leg_is_no_bias_network_on_a_terminated_pair(line):
+    """One 680 ohm leg and no way back but the inputs: a few millivolts at the best."""
+    bus = c01(PLAIN, bias=rk.Bias(**{line: 680.0}, supply="5 V"))
+    assert 0.0 < idle_millivolts(bus, "drive") < 40.0
+    assert verdict(bus, UNDEFINED) == "fail"
+
+
+@pytest.mark.parametrize(("up", "down"), [(390.0, 1000.0), (1000.0, 390.0), (4700.0, 560.0)])
+def test_unequal_legs_count_by_their_sum(up, down):
+    """Vd = V RT / (R1 + R2 + RT) where the inputs draw nothing: 390 and 1000 ohm hold what 695 twice would."""
+    idle = rk.analysis.idle_levels(c01(WEIGHTLESS, bias=rk.Bias(pull_up=up, pull_down=down, supply="5 V")))
+    assert idle.lumped == exactly(5.0 * 60.0 / (up + down + 60.0))
+    assert idle.at("drive").voltage.nominal == pytest.approx(idle.lumped, rel=1e-5)

@@ -7,7 +7,6 @@ import pytest
 from case_meter import pair_resistance
 from case_parts import (
     END,
-    MILLI,
     SIMPLE,
     WEIGHTLESS,
     at_one_place,
@@ -16,6 +15,7 @@ from case_parts import (
     findings,
     idle_millivolts,
     legs,
+    part,
     printed,
     verdict,
     waits_for,
@@ -25,18 +25,19 @@ import rs485kit as rk
 
 UNDEFINED = "idle.level-undefined"
 SEVERAL = "idle.bias-in-several-places"
-LEAST_LOAD = 54.0
+# 12 Gohm on each line: draws nothing, and ties the lines to the common of a node without bias
+LIGHT = part(1e-6)
 
 
-def c09(sets: int, *, ohms: float = 1e3, part: rk.Transceiver = WEIGHTLESS) -> rk.Bus:
+def c09(sets: int, *, ohms: float = 1e3, transceiver: rk.Transceiver = WEIGHTLESS) -> rk.Bus:
     """Up to ten nodes on one pair, each with 1 kohm up and 1 kohm down [read]; here `sets` of them have it.
 
     5 V and 120 ohm at both ends [assumed]; inputs that draw nothing, as the derived figures have it.
     """
-    nodes = [
-        device(number, part, terminations=END if number in (1, 10) else None, biases=legs(ohms) if number <= sets else None)
-        for number in range(1, 11)
-    ]
+    nodes = []
+    for number in range(1, 11):
+        end, bias = END if number in (1, 10) else None, legs(ohms) if number <= sets else None
+        nodes.append(device(number, transceiver, terminations=end, biases=bias))
     return at_one_place(nodes, name="C09")
 
 
@@ -62,7 +63,8 @@ def test_c09_only_two_or_three_sets_meet_both_limits(sets):
     """More bias is not safer: one set leaves the idle level undefined, four load the driver below 54 ohm."""
     bus = c09(sets)
     defined = verdict(bus, UNDEFINED) == "pass"
-    lacking = [field for _, field in rk.analysis.driven_levels(bus).missing if "driver_least_load" in field]
+    missing = rk.analysis.driven_levels(c09(sets, transceiver=LIGHT)).missing
+    lacking = [field for _, field in missing if "driver_least_load" in field]
     assert (defined and not lacking) == (sets in (2, 3))
     assert defined == (sets > 1)
     assert len(lacking) == (0 if sets < 4 else 10)
@@ -77,8 +79,8 @@ def test_c09_closed_form_at_every_number(sets):
 def test_c09_with_ten_unit_loads_the_third_set_already_loads_the_driver_too_much():
     """The derived loads leave the receivers out. Ten of 1 unit load are 2.4 kohm across the pair: three sets then leave
     53.8 ohm, below 54, and only two sets meet both limits."""
-    assert pair_resistance(c09(3, part=SIMPLE), "device-5") == printed(53.8, last=0.1)
-    assert pair_resistance(c09(2, part=SIMPLE), "device-5") == printed(55.3, last=0.1)
+    assert pair_resistance(c09(3, transceiver=SIMPLE), "device-5") == printed(53.8, last=0.1)
+    assert pair_resistance(c09(2, transceiver=SIMPLE), "device-5") == printed(55.3, last=0.1)
 
 
 @pytest.mark.parametrize("sets", range(1, 11))
@@ -103,4 +105,35 @@ def test_c09_load_of_a_driver(sets, load):
 
 def test_c09_standing_current_of_ten_sets():
     """19.2 mA through the terminators while nobody speaks [derived]: the idle level over 60 ohm."""
-    assert idle_millivolts(c09(10)) * MILLI / 60.0 / MILLI == printed(19.2, last=0.1)
+    assert idle_millivolts(c09(10)) / 60.0 == printed(19.2, last=0.1)
+
+
+# --- the kind: several sets, not all alike -----------------------------------------------------------------------
+
+
+def on_open_pair(*sets: rk.Bias) -> rk.Bus:
+    return at_one_place([device(number, SIMPLE, biases=each) for number, each in enumerate(sets, 1)])
+
+
+@pytest.mark.parametrize(("first", "second"), [((560.0, 5.0), (560.0, 3.3)), ((390.0, 3.3), (4700.0, 5.0))])
+def test_two_sets_on_different_supplies_make_a_mean(first, second):
+    """Vd = (V1/R1 + V2/R2) / (1/R1 + 1/R2 + n/12k), equal legs throughout."""
+    idle = rk.analysis.idle_levels(on_open_pair(legs(*first), legs(*second)))
+    (r1, v1), (r2, v2) = first, second
+    assert idle.lumped == exactly((v1 / r1 + v2 / r2) / (1 / r1 + 1 / r2 + 2 / 12e3))
+
+
+def test_weaker_supply_lowers_the_level_of_an_open_pair():
+    """A 3.3 V set hung on an open 5 V pair takes level away, though it is fitted the right way round."""
+    alone = idle_millivolts(on_open_pair(legs(560.0), legs(1e8)))
+    assert idle_millivolts(on_open_pair(legs(560.0), legs(560.0, 3.3))) < alone
+
+
+def test_hidden_set_counts_like_a_plain_one():
+    """Two networks on one node, a visible and a hidden one: one place, the level and the load of two sets."""
+    both = at_one_place(
+        [device(1, WEIGHTLESS, terminations=(END, END), biases=(legs(1e3), legs(1e3))), device(2, WEIGHTLESS)]
+    )
+    assert idle_millivolts(both, "device-2") == printed(283)
+    assert pair_resistance(both, "device-2") == printed(56.6, last=0.1)
+    assert findings(both, SEVERAL)[0].measured == 1.0

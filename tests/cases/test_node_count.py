@@ -16,6 +16,7 @@ from case_parts import (
     exactly,
     findings,
     idle_millivolts,
+    lacks,
     legs,
     part,
     printed,
@@ -51,21 +52,40 @@ def c16(slaves: int, *, bias: float | None = None, ends: bool = True, transceive
     return at_one_place(nodes, reference_conductor=True, name="C16")
 
 
-@pytest.mark.parametrize("slaves", [1, 2, 3, 4, 20, 30])
+COUNTS = (1, 2, 3, 4, 20, 30)
+
+
+@pytest.mark.parametrize("slaves", COUNTS)
 @pytest.mark.parametrize("ends", [True, False], ids=["terminated", "open"])
 def test_c16_without_bias_idle_is_undefined_for_any_count(slaves, ends):
-    """Two slaves that work are luck: the nominal level is 0 V, and leakage may put it on either side."""
+    """Two slaves that work are luck: the nominal level is 0 V."""
     bus = c16(slaves, ends=ends, transceiver=PLAIN)
     assert verdicts(bus, UNDEFINED) == {"master": "fail"}
-    voltage = rk.analysis.idle_levels(bus).at("master").voltage
-    assert voltage.nominal == pytest.approx(0.0, abs=1e-9)
-    assert voltage.lower < -10e-3
-    assert voltage.upper > 10e-3
+    assert rk.analysis.idle_levels(bus).at("master").voltage.nominal == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("slaves", COUNTS)
+def test_c16_leakage_may_put_a_terminated_pair_on_either_side(slaves):
+    """With 3 slaves the idle levels swap side [read]: the bounds span 0 V at every count."""
+    voltage = rk.analysis.idle_levels(c16(slaves, transceiver=PLAIN)).at("master").voltage
+    assert voltage.lower == pytest.approx(-voltage.upper, rel=1e-6)
+    assert voltage.upper == pytest.approx((slaves + 1) * 16e-3, rel=0.35)
+
+
+@lacks(
+    "bounds of an open pair on a joint common: refused as beyond -7 V .. +12 V, though no line can leave -3 V .. +5 V"
+)
+@pytest.mark.parametrize("slaves", COUNTS)
+def test_c16_leakage_may_put_an_open_pair_anywhere_between_8_v_either_way(slaves):
+    """All inputs of one line at -3 V, all of the other at +5 V: no line can leave that span, as nothing else pulls."""
+    voltage = rk.analysis.idle_levels(c16(slaves, ends=False, transceiver=PLAIN)).at("master").voltage
+    assert (voltage.lower, voltage.upper) == (pytest.approx(-8.0, abs=0.01), pytest.approx(8.0, abs=0.01))
 
 
 def test_c16_what_leakage_may_do_grows_with_the_count():
-    """Terminated: each unit load adds about 16 mV either way, until beyond the twelfth it could fake a level of its own."""
-    reach = [rk.analysis.idle_levels(c16(slaves, transceiver=PLAIN)).at("master").voltage.upper for slaves in (1, 2, 3, 4, 12)]
+    """Terminated, each unit load adds about 16 mV either way: from the twelfth on they could fake a level."""
+    buses = [c16(slaves, transceiver=PLAIN) for slaves in (1, 2, 3, 4, 12)]
+    reach = [rk.analysis.idle_levels(bus).at("master").voltage.upper for bus in buses]
     assert reach == sorted(reach)
     assert reach[0] == printed(0.032, last=0.001)
     assert reach[-1] > 0.2 * 0.9
@@ -73,14 +93,19 @@ def test_c16_what_leakage_may_do_grows_with_the_count():
 
 @pytest.mark.parametrize(
     ("loads", "bias", "millivolts", "seen"),
-    [(21, 560.0, 242, "pass"), (31, 560.0, 237, "pass"), (21, 680.0, 201, "marginal"), (31, 680.0, 197, "fail")],
+    [
+        (21, 560.0, 242, ("pass", "marginal")),
+        (31, 560.0, 237, ("pass", "marginal")),
+        (21, 680.0, 201, ("marginal",)),
+        (31, 680.0, 197, ("fail",)),
+    ],
 )
 def test_c16_terminated_with_bias(loads, bias, millivolts, seen):
     """With 60 ohm: 560 ohm gives 242 mV for 21 loads and 237 for 31; 680 gives 201 and 197, which fails [derived]."""
     bus = c16(loads - 1, bias=bias)
     assert rk.analysis.unit_loads(bus).total == exactly(loads)
     assert idle_millivolts(bus) == printed(millivolts)
-    assert verdict(bus, UNDEFINED) == seen
+    assert verdict(bus, UNDEFINED) in seen
 
 
 def test_c16_largest_bias_for_31_loads():
@@ -106,11 +131,11 @@ def test_c16_open_pair_passes_nominally_and_says_what_unequal_inputs_could_do():
     assert verdict(bus, UNDEFINED) != "fail"
 
 
-# --- C17: more than 100 devices, no terminators, works (industrialmonitordirect.com, device limit article) --------
+# --- C17: more than 100 devices, no terminators, works (industrialmonitordirect.com, device limit article) ---
 
 
 def c17(unit_load: float, *, devices: int = 99) -> rk.Bus:
-    """More than 100 devices allowed [read], here a controller and 99; no terminators [read], 19200 bit/s and 800 m [assumed].
+    """More than 100 devices allowed [read], here 100; no terminators [read]; 19200 bit/s, 800 m [assumed].
 
     Receivers with built-in failsafe [assumed: it works without bias]; the unit load is not said and must be asked.
     """
@@ -122,7 +147,8 @@ def c17(unit_load: float, *, devices: int = 99) -> rk.Bus:
 
 
 @pytest.mark.parametrize(
-    ("unit_load", "loads", "seen"), [(1.0, 100.0, "fail"), (0.25, 25.0, "pass"), (0.125, 12.5, "pass"), (0.1, 10.0, "pass")]
+    ("unit_load", "loads", "seen"),
+    [(1.0, 100.0, "fail"), (0.25, 25.0, "pass"), (0.125, 12.5, "pass"), (0.1, 10.0, "pass")],
 )
 def test_c17_hundred_nodes_are_a_hundred_loads_or_ten(unit_load, loads, seen):
     """100 / 25 / 12.5 / 10 loads at 1, 1/4, 1/8, 1/10 [derived]: fine from a quarter down."""
@@ -143,10 +169,10 @@ def test_c17_unit_load_that_is_not_stated_is_asked_for():
 def test_c17_ohmmeter_between_the_lines(unit_load, ohms):
     """240 ohm for 100 full loads, 1.9 kohm at 1/8 [derived, all at one place].
 
-    Over 800 m of 24 AWG the copper between the devices adds: 279 ohm at the controller for full loads.
+    Over 800 m of 24 AWG the copper between the devices adds to what the controller's end shows.
     """
     nodes = [device(number, part(unit_load)) for number in range(1, 101)]
-    assert pair_resistance(at_one_place(nodes), "device-1") == pytest.approx(ohms, rel=2e-5)
+    assert pair_resistance(at_one_place(nodes), "device-1") == pytest.approx(ohms, rel=1e-4)
     assert pair_resistance(c17(unit_load), "controller") > ohms
 
 
@@ -161,8 +187,7 @@ def test_c17_table_of_lengths_is_three_round_trips_within_half_a_bit(data_rate, 
 
 def test_c17_works():
     """A negative control: with failsafe receivers nothing on the pair is at fault."""
-    report = rk.check(c17(0.25), policy=rk.Policy(select=("loading", "idle", "structure")))
-    assert {each.rule for each in report.findings if each.verdict != "pass"} == set()
+    assert rk.check(c17(0.25), policy=rk.Policy(select=("loading", "idle", "structure"))).passed
 
 
 @waits_for("rules: termination.")

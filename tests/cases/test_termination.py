@@ -1,14 +1,14 @@
 """Topic D, termination: C11, C12; and C28 of topic J, where termination must not be blamed."""
 
+import math
+
 import pytest
 from case_meter import pair_resistance
 from case_parts import (
     AWG22,
     AWG24,
     END,
-    MILLI,
     PLAIN,
-    across,
     findings,
     idle_millivolts,
     lacks,
@@ -80,7 +80,7 @@ def test_c11_no_bound_is_claimed_from_a_single_sample():
     typical = part(LIGHT, driver_open_voltage=(None, 3.5, None), driver_loaded_voltage=(None, 2.17, None))
     levels = rk.analysis.driven_levels(c11(ends=2, inner=33.0, transceiver=typical))
     assert 2.0 * levels.between("controller", "scope").mark.nominal == printed(4.5, last=0.1)
-    assert levels.between("controller", "scope").mark.lower != levels.between("controller", "scope").mark.lower
+    assert math.isnan(levels.between("controller", "scope").mark.lower)
     assert {field for _, field in levels.missing} == {
         "transceiver.driver_loaded_voltage (its min)",
         "transceiver.driver_open_voltage (its max)",
@@ -132,7 +132,7 @@ def test_c12_what_changes_is_the_impedance_of_the_idle_pair():
 
 
 def test_c12_reflections_have_died_away_long_before_the_middle_of_a_bit():
-    """Three round trips fit into half a bit at 9600 up to about 1700 m at 0.66 c [derived]: the rule of thumb agrees."""
+    """Three round trips fit into half a bit at 9600 up to about 1700 m at 0.66 c [derived]: so says the rule too."""
     velocity = rk.formulas.propagation_velocity(0.66)
     assert rk.formulas.unterminated_length(9600.0, velocity) == printed(1700, last=100)
     assert rk.formulas.settling_time(5.0, velocity) < 1e-2 * 0.5 * rk.formulas.bit_time(9600.0)
@@ -156,16 +156,15 @@ def test_c12_the_solved_edge_settles_within_a_hundredth_of_a_bit():
 def c28() -> rk.Bus:
     """Master without isolation and five drives [read] on 1 m in all [read], 120 ohm at both ends [read].
 
-    All on one DC common [read]; bias of 560 ohm at the master, 9600 bit/s, 1 unit load each [assumed].
+    All on one DC common [read]; bias of 560 ohm at the master, 9600 bit/s, 1/8 unit load each [assumed].
     """
     common = rk.CommonLink(resistance="0 ohm")
-    nodes = [rk.Node(name="master", transceiver=PLAIN, terminations=END, biases=legs(560.0), common=common)]
-    nodes += [rk.Node(name=f"drive-{number}", transceiver=PLAIN, common=common) for number in range(1, 5)]
-    nodes += [rk.Node(name="drive-5", transceiver=PLAIN, common=common, terminations=END)]
+    eighth = part(0.125)
+    nodes = [rk.Node(name="master", transceiver=eighth, terminations=END, biases=legs(560.0), common=common)]
+    nodes += [rk.Node(name=f"drive-{number}", transceiver=eighth, common=common) for number in range(1, 5)]
+    nodes += [rk.Node(name="drive-5", transceiver=eighth, common=common, terminations=END)]
     link = rk.Link(data_rate="9600 bit/s", controller="master")
-    return rk.daisy_chain(
-        nodes, spacing="0.2 m", cable=AWG24, link=link, reference_conductor=True, name="C28"
-    )  # fmt: skip
+    return rk.daisy_chain(nodes, spacing="0.2 m", cable=AWG24, link=link, reference_conductor=True, name="C28")
 
 
 def test_c28_load_idle_level_and_shape_are_clean():
@@ -173,7 +172,7 @@ def test_c28_load_idle_level_and_shape_are_clean():
     report = rk.check(c28(), policy=rk.Policy(select=("loading", "idle", "structure")))
     assert {each.rule: each.verdict for each in report.findings if each.verdict != "pass"} == {}
     assert report.passed
-    assert idle_millivolts(c28(), "drive-5") == printed(250.5, last=0.1)
+    assert idle_millivolts(c28(), "drive-5") == printed(253.6, last=0.1)
 
 
 def test_c28_driven_levels_and_load_are_clean():
@@ -208,15 +207,21 @@ def test_short_and_slow_bus_without_terminators_does_not_fail(length):
     assert "fail" not in {each.verdict for each in findings(c12(fitted=False, length=length, biased=True), TERMINATION)}
 
 
+@pytest.mark.parametrize(("terminators", "load"), [(1, 120.0), (2, 60.0), (3, 40.0), (4, 30.0)])
+def test_every_further_terminator_loads_the_driver_and_takes_idle_level(terminators, load):
+    """A third one, hidden or forgotten in the middle, leaves 40 ohm: below the 54 ohm of a standard driver."""
+    nodes = [rk.Node(name=f"gate-{n}", transceiver=part(LIGHT), terminations=END) for n in range(terminators)]
+    nodes.append(rk.Node(name="control", transceiver=part(LIGHT), biases=legs(560.0)))
+    bus = rk.daisy_chain(nodes, spacing="1 mm", cable=AWG24)
+    assert pair_resistance(bus, "gate-0") == pytest.approx(1.0 / (1.0 / load + 1.0 / 1120.0), rel=1e-4)
+    assert idle_millivolts(bus, "gate-0") == pytest.approx(5e3 / 560.0 / (1.0 / 560.0 + 2.0 / load), rel=1e-4)
+    lacking = [field for _, field in rk.analysis.driven_levels(bus).missing if "driver_least_load" in field]
+    assert bool(lacking) == (load < 57.0)
+
+
 @waits_for("rules: termination.")
 def test_two_kilometres_without_terminators_are_not_called_sound():
     """The control of the control: a rule that never objects would pass the tests above."""
     bus = c12(fitted=False, length=2000.0, biased=True)
     fast = rk.Bus(nodes=bus.nodes, segments=bus.segments, link=rk.Link(data_rate="1 Mbit/s"))
     assert verdict(fast, TERMINATION) != "pass"
-
-
-@pytest.mark.parametrize("ohms", [60.0, 120.0, 240.0, 1e3])
-def test_any_resistor_across_an_unbiased_pair_leaves_the_idle_level_at_nothing(ohms):
-    nodes = [rk.Node(name="one", transceiver=PLAIN, terminations=across(ohms)), rk.Node(name="two", transceiver=PLAIN)]
-    assert idle_millivolts(rk.daisy_chain(nodes, spacing="5 m", cable=AWG24), "two") == pytest.approx(0.0, abs=1e-9 / MILLI)

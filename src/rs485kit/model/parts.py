@@ -288,6 +288,8 @@ class Termination(Viewed):
         Leg from the inverting line to the node's common, of an active terminator [ohm].
     supply : MinTypMax or None
         Supply of an active terminator against the node's common; None: the node's bus-side supply [V].
+    power : float or None
+        Power that each of its resistors is rated for, at the temperature where it sits; None: not stated [W].
     engaged : bool
         Whether it is switched or plugged in [-].
     """
@@ -305,6 +307,9 @@ class Termination(Viewed):
     )
     supply: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_volts_spread, validator=within(0, 60)
+    )
+    power: float | None = attrs.field(
+        default=None, converter=units.optional_watts, validator=within(1e-3, 1e3)
     )
     engaged: bool = attrs.field(default=True, validator=is_flag)
 
@@ -340,6 +345,8 @@ class Bias(Viewed):
         Supply voltage against the node's bus-side common; None: the node's bus-side supply [V].
     supply_on : bool
         Whether that supply is up; a supply that is down is tried open and at the common [-].
+    power : float or None
+        Power that each of its resistors is rated for, at the temperature where it sits; None: not stated [W].
     reversed : bool
         Whether the legs are fitted to the opposite lines [-].
     engaged : bool
@@ -357,6 +364,9 @@ class Bias(Viewed):
         default=None, converter=units.optional_volts_spread, validator=within(0, 60)
     )
     supply_on: bool = attrs.field(default=True, validator=is_flag)
+    power: float | None = attrs.field(
+        default=None, converter=units.optional_watts, validator=within(1e-3, 1e3)
+    )
     reversed: bool = attrs.field(default=False, validator=is_flag)
     engaged: bool = attrs.field(default=True, validator=is_flag)
 

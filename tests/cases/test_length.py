@@ -1,0 +1,137 @@
+"""Topic G, length: C19 (e2e.ti.com interface forum thread 944880)."""
+
+import attrs
+import pytest
+from case_parts import (
+    END,
+    FOOT,
+    MILLI,
+    WEIGHTLESS,
+    exactly,
+    findings,
+    idle_millivolts,
+    legs,
+    part,
+    printed,
+    verdicts,
+    waits_for,
+)
+
+import rs485kit as rk
+
+UNDEFINED = "idle.level-undefined"
+PER_FOOT = 15e-3
+WIRES = rk.Cable(name="15 mohm per foot", conductor_resistance=PER_FOOT / FOOT)
+LENGTH = 4000.0 * FOOT
+# so little that it ties the lines to a common and changes nothing else
+LIGHT = 1e-6
+
+
+def c19(length: float = LENGTH, *, far_loads: float = LIGHT, near_end: bool = False) -> rk.Bus:
+    """4000 ft of 15 mohm/ft per wire, 120 ohm at the far end, 1.5 V at the driver, which holds it [all read].
+
+    Inputs that draw nothing, or the unit loads of the whole bus lumped at the far end [assumed].
+    """
+    held = part(LIGHT, open_voltage=1.5, inner=0.0)
+    nodes = [
+        rk.Node(name="driver", transceiver=held, terminations=END if near_end else None),
+        rk.Node(name="receiver", transceiver=attrs.evolve(held, unit_load=far_loads), terminations=END),
+    ]
+    return rk.daisy_chain(nodes, spacing=length, cable=WIRES, name="C19")
+
+
+def far_level(bus: rk.Bus) -> float:
+    return rk.analysis.driven_levels(bus).between("driver", "receiver").mark.nominal
+
+
+def test_c19_loop_and_far_level():
+    """Loop 120 ohm, 0.75 V at the receiver [read]; the near terminator changes nothing while the driver holds 1.5 V."""
+    assert rk.formulas.loop_resistance(PER_FOOT / FOOT, LENGTH) == exactly(120.0)
+    assert far_level(c19()) == printed(0.750, last=0.001)
+    assert far_level(c19(near_end=True)) == printed(0.750, last=0.001)
+    assert rk.formulas.far_voltage(1.5, 120.0, 120.0) == exactly(0.75)
+
+
+def test_c19_32_unit_loads_at_the_far_end():
+    """0.694 V [derived]: 750 ohm beside the terminator."""
+    assert far_level(c19(far_loads=32.0)) == printed(0.694, last=0.001)
+
+
+def test_c19_direct_current_alone_would_allow_26000_feet():
+    """To 200 mV [derived]: 4000 ft is no limit of direct current."""
+    assert far_level(c19(26000.0 * FOOT)) == printed(0.200, last=0.001)
+    assert rk.formulas.longest_length(1.5, 0.2, 120.0, PER_FOOT / FOOT) == pytest.approx(26000.0 * FOOT, rel=1e-9)
+    beyond = rk.analysis.driven_levels(c19(27000.0 * FOOT)).between("driver", "receiver")
+    assert beyond.nominal_margin < 0.0 < rk.analysis.driven_levels(c19()).between("driver", "receiver").nominal_margin
+
+
+@waits_for("rules: driving.")
+def test_c19_driven_level_is_found_sound_at_4000_feet_and_not_at_27000():
+    near, far = (
+        {each.verdict for each in findings(c19(length * FOOT), "driving.") if "driver" in each.where.names}
+        for length in (4000.0, 27000.0)
+    )
+    assert "fail" not in near
+    assert "fail" in far
+
+
+# --- idle level is the tighter limit ------------------------------------------------------------------------
+
+
+def c19_biased(places: tuple[str, ...]) -> rk.Bus:
+    """The same cable terminated at both ends, three places, 560/560 at 5 V at some of them [assumed]."""
+    nodes = [
+        rk.Node(
+            name=name, transceiver=WEIGHTLESS, terminations=None if name == "middle" else END,
+            biases=legs(560.0) if name in places else None,
+        )
+        for name in ("near", "middle", "far")
+    ]  # fmt: skip
+    return rk.daisy_chain(nodes, spacing=LENGTH / 2.0, cable=WIRES, name="C19, biased")
+
+
+def test_c19_bias_at_one_end_does_not_reach_the_other():
+    """333 mV near and only 167 mV at the far end: not failsafe there [derived]."""
+    bus = c19_biased(("near",))
+    assert idle_millivolts(bus, "near") == printed(333)
+    assert idle_millivolts(bus, "far") == printed(167)
+    assert verdicts(bus, UNDEFINED) == {"far": "fail"}
+
+
+def test_c19_lumped_formula_shows_neither():
+    """All at one place it would be 254 mV everywhere: the library shows it beside the solved figures."""
+    assert rk.analysis.idle_levels(c19_biased(("near",))).lumped / MILLI == printed(254)
+
+
+def test_c19_bias_in_the_middle_reaches_both_ends():
+    """372 mV there, 248 mV at both ends [derived here: 180 ohm either way, 90 ohm in all]."""
+    bus = c19_biased(("middle",))
+    assert idle_millivolts(bus, "middle") == printed(372)
+    assert [idle_millivolts(bus, name) for name in ("near", "far")] == [printed(248), printed(248)]
+    assert set(verdicts(bus, UNDEFINED).values()) == {"pass"}
+
+
+def test_c19_bias_at_both_ends_reaches_everywhere_and_is_pointed_out_as_two():
+    """484 mV all along, as no current flows in the cable; two sets are marginal by the protocol guide's rule of one."""
+    bus = c19_biased(("near", "far"))
+    assert [idle_millivolts(bus, name) for name in ("near", "middle", "far")] == [printed(484)] * 3
+    assert set(verdicts(bus, UNDEFINED).values()) == {"pass"}
+    assert verdicts(bus, "idle.bias-in-several-places") == {"bus": "marginal"}
+
+
+@pytest.mark.parametrize("feet", [500.0, 1000.0, 2000.0, 3000.0, 4000.0, 8000.0])
+def test_far_idle_level_at_any_length_of_cable(feet):
+    """Near: V/R over (1/R + 2/120 + 2/(loop + 120)); far: that times 120/(loop + 120). Short from about 2000 ft on."""
+    bus = c19_biased(("near",))
+    bus = attrs.evolve(bus, segments=[attrs.evolve(each, length=feet * FOOT / 2.0) for each in bus.segments])
+    loop = 2.0 * PER_FOOT * feet
+    near = 5.0 / 560.0 / (1.0 / 560.0 + 2.0 / 120.0 + 2.0 / (loop + 120.0))
+    idle = rk.analysis.idle_levels(bus)
+    assert idle.at("near").voltage.nominal == exactly(near)
+    assert idle.at("far").voltage.nominal == exactly(near * 120.0 / (loop + 120.0))
+    assert ("far" in verdicts(bus, UNDEFINED) and verdicts(bus, UNDEFINED)["far"] == "fail") == (feet > 2500.0)
+
+
+@waits_for("analysis.worst_eyes: loss of the cable with frequency")
+def test_c19_edges_and_not_direct_current_limit_the_length():
+    assert rk.analysis.worst_eyes(c19())
