@@ -206,6 +206,7 @@ def terminations(*, complete: bool = False) -> st.SearchStrategy[Termination]:
         pull_up=_or_none(spreads(1, 1e8)),
         pull_down=_or_none(spreads(1, 1e8)),
         supply=_or_none(spreads(0, 60)),
+        power=_or_none(figures(1e-3, 1e3)),
         engaged=st.booleans(),
     )
 
@@ -222,6 +223,7 @@ def biases(*, complete: bool = False) -> st.SearchStrategy[Bias]:
         pull_down=_or_none(spreads(1, 1e8)),
         supply=_or_none(spreads(0, 60)),
         supply_on=st.booleans(),
+        power=_or_none(figures(1e-3, 1e3)),
         reversed=st.booleans(),
         engaged=st.booleans(),
     )

@@ -13,10 +13,19 @@ MILLI = 1e-3
 FOOT = 0.3048
 TEST_LOAD = 54.0
 
+
+def cable(name: str, conductor_resistance: float) -> rk.Cable:
+    """Return a cable of 120 ohm and 0.66 c [assumed throughout], its reference conductor like one of the pair."""
+    return rk.Cable(
+        name=name, conductor_resistance=conductor_resistance, reference_resistance=conductor_resistance,
+        characteristic_impedance="120 ohm", velocity_factor=0.66,
+    )  # fmt: skip
+
+
 # 0.1 mohm from node to node: all at one place, as the arithmetic of the sources has it
-WIRE = rk.Cable(name="next to nothing", conductor_resistance="1 mohm/m", reference_resistance="1 mohm/m")
-AWG22 = rk.Cable(name="22 AWG", conductor_resistance="53.0 ohm/km", reference_resistance="53.0 ohm/km")
-AWG24 = rk.Cable(name="24 AWG", conductor_resistance="84.2 ohm/km", reference_resistance="84.2 ohm/km")
+WIRE = cable("next to nothing", 1e-3)
+AWG22 = cable("22 AWG", 53.0e-3)
+AWG24 = cable("24 AWG", 84.2e-3)
 END = rk.Termination(resistance="120 ohm")
 
 
@@ -73,6 +82,11 @@ def idle_millivolts(bus: rk.Bus, node: str = "", *, unpowered: tuple[str, ...] =
     """Return the nominal idle voltage of a receiver, or of the first one [mV]."""
     idle = rk.analysis.idle_levels(bus, unpowered=unpowered)
     return idle.at(node or idle.nodes[0]).voltage.nominal / MILLI
+
+
+def load_of(bus: rk.Bus, driver: str) -> float:
+    """Return the resistance that the bus shows to a driver [ohm]."""
+    return rk.analysis.terminations(bus).driver_load.at(driver).resistance.nominal
 
 
 def findings(bus: rk.Bus, rules: str) -> list[rk.Finding]:

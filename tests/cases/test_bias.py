@@ -20,7 +20,6 @@ from case_parts import (
     exactly,
     findings,
     idle_millivolts,
-    lacks,
     legs,
     printed,
     verdict,
@@ -180,19 +179,26 @@ def test_c04_table_of_bias_values(part, ohms, millivolts):
 
 
 def test_c04_680_ohm_is_the_last_common_value_and_has_4_percent_to_spare():
-    """Above 200 mV, but without the reserve of a tenth: flagged, not passed."""
-    worst = findings(c04(680.0), UNDEFINED)[0]
+    """Above 200 mV, but without the reserve of a tenth: flagged, not passed. The inputs are taken alike, as derived."""
+    alike = attrs.evolve(SIMPLE, input_mismatch=0.0)
+    worst = findings(c04(680.0, part=alike), UNDEFINED)[0]
     assert worst.verdict == "marginal"
     assert worst.headroom == printed(0.04, last=0.01)
+    assert verdict(c04(560.0, part=alike), UNDEFINED) == "pass"
 
 
-@lacks("a marginal verdict where only inputs that pull apart could bring the idle level below the threshold")
-@pytest.mark.parametrize("ohms", [470.0, 560.0])
-def test_c04_level_that_only_unequal_inputs_could_spoil_is_marginal(ohms):
-    """Nominal and matched 295 and 250 mV; with each input anywhere inside the border 192 and 146 mV are possible."""
+@pytest.mark.parametrize(("ohms", "seen"), [(390.0, "pass"), (470.0, "marginal"), (560.0, "marginal"), (750.0, "fail")])
+def test_c04_level_that_only_unequal_inputs_could_spoil_is_marginal(ohms, seen):
+    """The library is stricter than the table where a part says nothing about how alike its two inputs are.
+
+    470 and 560 ohm give 295 and 250 mV nominally and at the adverse common mode; with each of seven full unit loads
+    anywhere inside its border 192 and 146 mV are possible. No real part behaves so badly: marginal, and said so.
+    """
     bus = c04(ohms, part=PLAIN)
-    assert rk.analysis.idle_levels(bus).at("device-7").voltage.lower < 0.2
-    assert verdict(bus, UNDEFINED) == "marginal"
+    assert (rk.analysis.idle_levels(bus).at("device-7").voltage.lower < 0.2) == (seen != "pass")
+    assert verdict(bus, UNDEFINED) == seen
+    if seen == "marginal":
+        assert "every input by itself" in findings(bus, UNDEFINED)[0].message
 
 
 def test_c04_little_is_lost_over_five_floors():
@@ -277,12 +283,13 @@ def test_bias_whose_supply_is_lost_holds_nothing():
     assert verdict(c01(bias=legs(390.0)), UNDEFINED) != "fail"
 
 
-@waits_for("rules: idle.bias-supply-lost")
 def test_bias_on_the_supply_of_one_device_is_told_to_fall_with_it():
     """C01 cured, its bias on the master's own supply: the master off, the pair idles at nothing."""
     bus = c01(bias=legs(390.0))
     assert idle_millivolts(bus, "drive", unpowered=("master",)) == pytest.approx(0.0, abs=1e-6)
-    assert "master" in {name for each in findings(bus, "idle.bias-supply-lost") for name in each.where.names}
+    (found,) = findings(bus, "idle.bias-supply-lost")
+    assert found.where.names == ("master",)
+    assert "1 other receiver" in found.message
 
 
 @pytest.mark.parametrize("line", ["pull_up", "pull_down"])

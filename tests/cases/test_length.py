@@ -7,10 +7,11 @@ from case_parts import (
     FOOT,
     MILLI,
     WEIGHTLESS,
+    cable,
     exactly,
-    findings,
     idle_millivolts,
     legs,
+    load_of,
     part,
     printed,
     verdicts,
@@ -21,7 +22,7 @@ import rs485kit as rk
 
 UNDEFINED = "idle.level-undefined"
 PER_FOOT = 15e-3
-WIRES = rk.Cable(name="15 mohm per foot", conductor_resistance=PER_FOOT / FOOT)
+WIRES = cable("15 mohm per foot", PER_FOOT / FOOT)
 LENGTH = 4000.0 * FOOT
 # so little that it ties the lines to a common and changes nothing else
 LIGHT = 1e-6
@@ -65,14 +66,16 @@ def test_c19_direct_current_alone_would_allow_26000_feet():
     assert beyond.nominal_margin < 0.0 < rk.analysis.driven_levels(c19()).between("driver", "receiver").nominal_margin
 
 
-@waits_for("rules: driving.")
+def test_c19_what_the_driver_sees():
+    """240 ohm, cable and far terminator; 80 ohm with one at its own end too [derived here]."""
+    assert load_of(c19(), "driver") == printed(240.0, last=0.1)
+    assert load_of(c19(near_end=True), "driver") == printed(80.0, last=0.1)
+    assert rk.formulas.driver_load(120.0, 120.0, 120.0) == exactly(80.0)
+
+
 def test_c19_driven_level_is_found_sound_at_4000_feet_and_not_at_27000():
-    near, far = (
-        {each.verdict for each in findings(c19(length * FOOT), "driving.") if "driver" in each.where.names}
-        for length in (4000.0, 27000.0)
-    )
-    assert "fail" not in near
-    assert "fail" in far
+    assert verdicts(c19(), "driving.level-too-low") == {"driver -> receiver": "pass"}
+    assert verdicts(c19(27000.0 * FOOT), "driving.level-too-low")["driver -> receiver"] == "fail"
 
 
 # --- idle level is the tighter limit ------------------------------------------------------------------------

@@ -10,6 +10,7 @@ from case_parts import (
     at_one_place,
     device,
     exactly,
+    findings,
     idle_millivolts,
     legs,
     part,
@@ -139,6 +140,7 @@ def test_c48_levels_of_complementary_lines_are_legal_and_explain_nothing(module)
     levels = rk.analysis.driven_levels(c48(module)).between("module", "receiver")
     assert levels.nominal_margin == pytest.approx(min(abs(each) for each in COMPLEMENTARY[module]) - 0.2, abs=1e-3)
     assert levels.nominal_margin > 0.3
+    assert "fail" not in {each.verdict for each in findings(c48(module), "driving.")}
 
 
 @waits_for("commissioning.diagnose: readings that decide nothing")

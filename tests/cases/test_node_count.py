@@ -190,9 +190,11 @@ def test_c17_works():
     assert rk.check(c17(0.25), policy=rk.Policy(select=("loading", "idle", "structure"))).passed
 
 
-@waits_for("rules: termination.")
 def test_c17_no_terminators_are_no_failure():
-    assert "fail" not in {each.verdict for each in findings(c17(0.25), "termination.")}
+    """800 m at 19200 bit/s are within the maker's 853 m [read]; at 38400 they are not, and that is told."""
+    assert {each.verdict for each in findings(c17(0.25), "termination.")} == {"pass"}
+    fast = attrs.evolve(c17(0.25), link=rk.Link(data_rate="38.4 kbit/s"))
+    assert verdict(fast, "termination.end-unterminated") == "marginal"
 
 
 # --- C38: 130 isolated nodes (itecnotes.com, power and RS-485 in shielded CAT5 cable) -------------------------------

@@ -15,8 +15,8 @@ from rs485kit.network.assembly import rail_variants
 
 PROPERTY = settings(max_examples=200, deadline=None, derandomize=True)
 RAILS = st.sampled_from(["open", "low"])
-# what a proved limit may lie beyond the extreme itself, for rounding
-PROVED = 1e-6
+# what rounding may put between a limit and the extreme itself: most on short spans without a terminator
+PROVED = 1e-4
 
 
 def touched(elements: Circuit) -> list[str]:
@@ -50,12 +50,16 @@ def pulled(bus: Bus, rails: str, pulls: list[dict[str, float]]) -> tuple[np.ndar
 
 
 def idle_or_nothing(bus: Bus) -> analysis.IdleLevels | None:
-    """Return the idle levels, or nothing where a line stands outside what a unit load says."""
+    """Return the idle levels, or nothing where a line stands, or may stand, outside what a unit load says."""
     try:
-        return analysis.idle_levels(bus)
+        idle = analysis.idle_levels(bus)
     except MissingDataError as error:
         assert all("beyond -7 V .. +12 V" in each for each in error.missing)
         return None
+    if np.isnan(idle.voltage.matched_lower).any():
+        assert idle.unstated
+        return None
+    return idle
 
 
 @PROPERTY
@@ -72,9 +76,8 @@ def test_matched_reading_is_the_extreme_of_all_corners(bus):
     highest = np.max([differences.max(axis=1) for differences, _ in found], axis=0)
     idle = idle_or_nothing(bus)
     assume(idle is not None)
-    within = ALGEBRA * largest_source(bus)
-    np.testing.assert_allclose(idle.voltage.matched_attained_lower, lowest, rtol=0, atol=within)
-    np.testing.assert_allclose(idle.voltage.matched_attained_upper, highest, rtol=0, atol=within)
+    np.testing.assert_allclose(idle.voltage.matched_attained_lower, lowest, rtol=0, atol=PROVED)
+    np.testing.assert_allclose(idle.voltage.matched_attained_upper, highest, rtol=0, atol=PROVED)
     if all(lines.min() >= -3.0 and lines.max() <= 5.0 for _, lines in found):
         np.testing.assert_allclose(idle.voltage.matched_lower, lowest, rtol=0, atol=PROVED)
         np.testing.assert_allclose(idle.voltage.matched_upper, highest, rtol=0, atol=PROVED)
@@ -87,7 +90,7 @@ def test_no_choice_inside_the_border_leaves_the_matched_limits(bus, data):
     names = receivers(bus)
     assume(names)
     idle = idle_or_nothing(bus)
-    assume(idle is not None and not np.isnan(idle.voltage.matched_lower).any())
+    assume(idle is not None)
     rails = data.draw(st.sampled_from(rail_variants(bus)))
     pulls = {name: data.draw(st.one_of(st.sampled_from([-3.0, 5.0]), figures(-3, 5))) for name in names}
     for _ in range(100):

@@ -215,6 +215,32 @@ def test_input_beyond_the_border_may_draw_nothing(supply, nodes):
     assert (idle.voltage.matched_lower >= -PROVED).all()
 
 
+def test_line_on_which_nothing_but_inputs_stand_goes_where_they_pull_it():
+    """Its reference follows it one to one, so that rounding alone must not take the two on for ever."""
+    down = Bias(pull_up="680 ohm", pull_down="680 ohm", supply="5 V", supply_on=False)
+    nodes = [Node(name=name, transceiver=FULL, biases=down) for name in ("a", "b")]
+    idle = analysis.idle_levels(daisy_chain(nodes, spacing="100 m", cable=PAIR)).voltage
+    # with the supply open: the noninverting line where the inputs pull it, the other divided down by its leg
+    share = 1 - 680 / (15e3 + 680)
+    assert idle.matched_lower == pytest.approx(-3 * share, abs=PROVED)
+    assert idle.matched_upper == pytest.approx(5 * share, abs=PROVED)
+
+
+@pytest.mark.parametrize("volts", [0.5, 4.0])
+def test_lines_that_float_between_two_earths_come_to_rest(volts):
+    nodes = [
+        Node(name="a", transceiver=FULL, earth="weir"),
+        Node(name="b", transceiver=FULL, earth="lock", biases=Bias(pull_down="680 ohm")),
+    ]
+    earths = [Earth(name="weir", potential=volts), Earth(name="lock", potential="0 V")]
+    idle = analysis.idle_levels(daisy_chain(nodes, spacing="1 mm", cable=PAIR, earths=earths))
+    inverting = (2.5 + 2.5 + volts) / (2 + 12e3 / 680)
+    assert idle.voltage.nominal == pytest.approx(2.5 + volts / 2 - inverting, abs=1e-6)
+    known = ~np.isnan(idle.voltage.matched_lower)
+    assert known.all() or idle.unstated
+    assert (idle.voltage.matched_lower[known] <= idle.voltage.nominal[known]).all()
+
+
 # --- idle levels: bias ----------------------------------------------------------------------------------
 
 

@@ -19,8 +19,8 @@ from rs485kit.solvers.bounds import Interval
 class Electric(NamedTuple):
     """A bus as far as it is stated: its network for each way in which supplies that are down may stand, or none.
 
-    `lacking` names what the bus does not state, without which there is no network, `unstated` the limits that bounds lack.
-    `idle` holds proved limits of the idle voltage of the bus at each node.
+    `lacking` names what the bus does not state, without which there is no network, `unstated` the limits that bounds
+    lack. `idle` holds proved limits of the idle voltage of the bus at each node.
     """
 
     bus: Bus
@@ -84,7 +84,7 @@ def driver_loads(given: Electric) -> DriverLoads:
 
 
 def _loads(given: Electric) -> LimitsOfAll:
-    """Return the load of each driver; of the ways in which supplies that are down may stand, the heaviest is nominal."""
+    """Return the load of each driver; nominally the heaviest that supplies that are down may make of it."""
     if not given.networks or not given.drivers:
         nothing = np.full(len(given.drivers), math.nan)
         return LimitsOfAll(lower=nothing, nominal=nothing, upper=nothing)

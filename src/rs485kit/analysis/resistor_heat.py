@@ -94,8 +94,8 @@ def _nominal_voltages(given: Electric, resistors: list[_Resistor], rails: list[S
 def _highest_across_pair(given: Electric) -> Array:
     """Return what the voltage across the pair cannot pass at each node.
 
-    By superposition it is the idle voltage there plus T (V - idle voltage at the driver), V being the driver's. On a pair
-    of two lines alike T is in 0 .. 1, since the difference between them obeys a network of resistors of its own.
+    By superposition it is the idle voltage there plus T (V - idle voltage at the driver), V being the driver's. On a
+    pair of two lines alike T is in 0 .. 1, since the difference between them obeys a network of resistors of its own.
     """
     lower, upper = given.idle
     highest = np.maximum(np.abs(lower), np.abs(upper))

@@ -27,26 +27,27 @@ def terminations(analyses: Analyses) -> Terminations:
 
     Notes
     -----
-    *Ends.* The trunk is the way between the two places farthest apart by cable. A branch from it of at most 20 m is a stub;
-    a longer one is a line of its own, whose farthest place is an end too. So a star has as many ends as it has runs of
-    more than 20 m, and a ring has none. A terminator on the tap of an end's own drop stands at that end.
+    *Ends.* The trunk is the way between the two places farthest apart by cable. A branch from it of at most 20 m is a
+    stub; a longer one is a line of its own, whose farthest place is an end too. So a star has as many ends as it has
+    runs of more than 20 m, and a ring has none. A terminator on the tap of an end's own drop stands at that end.
 
     *Reflection* of a place where k segments of lines of impedance Z meet and R stands across the pair:
-    ((2 - k) R - Z) / (k R + Z), which is (R - Z) / (R + Z) at an end and -Z / (2 R + Z) in mid-line; on a stub R is taken
-    as standing where the stub leaves its line. R is what an edge meets: all engaged terminators of the node in parallel,
-    the capacitor of an RC terminator closed, rails and commons one point. Lossless lines with a real impedance.
+    ((2 - k) R - Z) / (k R + Z), which is (R - Z) / (R + Z) at an end and -Z / (2 R + Z) in mid-line; on a stub R is
+    taken as standing where the stub leaves its line. R is what an edge meets: all engaged terminators of the node in
+    parallel, the capacitor of an RC terminator closed, rails and commons one point. Lossless lines, real impedance.
 
-    *Load* of a driver: the resistance between its two terminals with every source still, RC terminators open. It falls when
-    any conductance rises, so its limits are exact; inputs are 12 kohm per unit load nominally, 15 kohm at the least load.
-    *Current*: nominally (V_open + V_idle) / (R_driver + R_load), against the idle voltage at the driver. It cannot pass
-    (largest V_open + largest V_idle) / (least R_load). It is the current through the pair: what a difference of earths, or
-    the inputs of the receivers at the ends of the common-mode range, add in one line is not in it.
+    *Load* of a driver: the resistance between its two terminals with every source still, RC terminators open. It falls
+    when any conductance rises, so its limits are exact; inputs are 12 kohm per unit load nominally and at the least
+    load, 15 kohm at the greatest. *Current*: nominally (V_open + V_idle) / (R_driver + R_load), against the idle
+    voltage at the driver. It cannot pass (largest V_open + largest V_idle) / (least R_load). It is the current through
+    the pair: what a difference of earths, or the inputs of receivers at the ends of the common-mode range, add in one
+    line is not in it.
 
-    *Heat*: V^2 / R. `nominal` is the largest over the idle state, mark and space of every driver. `upper`, for a resistor
-    across the pair: the largest open voltage of any driver, plus the idle voltage at both places where the driver is
-    elsewhere, over the least R; what tolerances of the two lines turn from common mode into differential voltage is left
-    out. For a leg to a rail or common: the line anywhere from -7 V to +12 V against the node's common. An RC terminator's
-    resistor is held to have the whole voltage, as at an edge.
+    *Heat*: V^2 / R. `nominal` is the largest over the idle state and mark and space of every driver. `upper`, for a
+    resistor across the pair: the largest open voltage of any driver, and where that driver is elsewhere the difference
+    of the idle voltages at the two places, over the least R; what tolerances of the two lines turn from common mode
+    into differential voltage is left out. For a leg to a rail or common: the line anywhere from -7 V to +12 V against
+    the node's common. An RC terminator's resistor is held to have the whole voltage, as at an edge.
 
     References
     ----------
@@ -167,11 +168,12 @@ def _in_series(first: float, second: float) -> float:
 
 
 def _inverse(conductance: Span) -> Span:
-    return Span(*(1.0 / each if each else math.inf for each in (conductance.nominal, conductance.upper, conductance.lower)))
+    turned = (conductance.nominal, conductance.upper, conductance.lower)
+    return Span(*(1.0 / each if each else math.inf for each in turned))
 
 
 def _reflection(lines: Lines, node: Node, across: Span, notes: Notes) -> tuple[Span, Span]:
-    """Return the impedance of the line at a place, and what it sends back of a wave, from the side where that is most."""
+    """Return the impedance of the line at a place, and what the place sends back, from the side where that is most."""
     spans = lines.spans_at(node.name)
     if not spans:
         notes.miss("segments (no cable meets the place)")
@@ -189,10 +191,10 @@ def _reflection(lines: Lines, node: Node, across: Span, notes: Notes) -> tuple[S
 
 
 def _impedance(segment: Segment, notes: Notes) -> Span:
-    place = f'segments["{segment.start}" - "{segment.end}"].cable'
     if segment.cable is None:
-        return notes.miss(place)
-    return span_of(segment.cable.characteristic_impedance, f"{place}.characteristic_impedance", notes)
+        return notes.miss(f'segments["{segment.start}" - "{segment.end}"].cable')
+    place = f'cable "{segment.cable.name}" characteristic_impedance'
+    return span_of(segment.cable.characteristic_impedance, place, notes)
 
 
 def _sent_back(impedance: Span, across: Span, count: int) -> Span:

@@ -1,10 +1,11 @@
-"""What `terminations` returns: ends, what is fitted across the pair, the load of every driver, heat in every resistor."""
+"""What `terminations` returns: ends, what is fitted across the pair, loads of drivers, heat in resistors."""
 
 import math
 
 import attrs
 
 from rs485kit.analysis.results import Array, Missing, PerNode, Rebuilt, read_only, unit
+from rs485kit.model.base import Viewed
 
 LIMITS = ("lower", "nominal", "upper")
 PEAK = ("nominal", "upper")
@@ -47,10 +48,6 @@ class LimitsOfAll(Rebuilt):
 
     dimensioned_parts = LIMITS
 
-    def row(self, index: int) -> Limits:
-        """Return the figure of one row."""
-        return Limits(**{part: float(getattr(self, part)[index]) for part in LIMITS})
-
 
 @attrs.frozen(kw_only=True)
 class Peak:
@@ -87,13 +84,17 @@ class PeakOfAll(Rebuilt):
 
     dimensioned_parts = PEAK
 
-    def row(self, index: int) -> Peak:
-        """Return the figure of one row."""
-        return Peak(nominal=float(self.nominal[index]), upper=float(self.upper[index]))
+
+def _limits(figures: LimitsOfAll, index: int) -> Limits:
+    return Limits(**{part: float(getattr(figures, part)[index]) for part in LIMITS})
+
+
+def _peak(figures: PeakOfAll, index: int) -> Peak:
+    return Peak(**{part: float(getattr(figures, part)[index]) for part in PEAK})
 
 
 @attrs.frozen(kw_only=True)
-class FittedPlace:
+class FittedPlace(Viewed):
     """What one node carries across the pair.
 
     Parameters
@@ -192,16 +193,16 @@ class FittedPlaces(PerNode[FittedPlace]):
             disengaged=self.disengaged[index],
             place=self.place[index],
             stub=float(self.stub[index]),
-            resistance=self.resistance.row(index),
-            characteristic_impedance=self.characteristic_impedance.row(index),
-            reflection=self.reflection.row(index),
-            time_constant=self.time_constant.row(index),
-            delay=self.delay.row(index),
+            resistance=_limits(self.resistance, index),
+            characteristic_impedance=_limits(self.characteristic_impedance, index),
+            reflection=_limits(self.reflection, index),
+            time_constant=_limits(self.time_constant, index),
+            delay=_limits(self.delay, index),
         )
 
 
 @attrs.frozen(kw_only=True)
-class DriverLoad:
+class DriverLoad(Viewed):
     """What one driver has to drive.
 
     Parameters
@@ -261,15 +262,15 @@ class DriverLoads(PerNode[DriverLoad]):
     def _row(self, index: int) -> DriverLoad:
         return DriverLoad(
             node=self.nodes[index],
-            resistance=self.resistance.row(index),
+            resistance=_limits(self.resistance, index),
             driver_least_load=float(self.driver_least_load[index]),
-            current=self.current.row(index),
+            current=_peak(self.current, index),
             driver_current=float(self.driver_current[index]),
         )
 
 
 @attrs.frozen(kw_only=True)
-class ResistorHeat:
+class ResistorHeat(Viewed):
     """Heat in one resistor of a terminator or bias network.
 
     Parameters
@@ -352,8 +353,8 @@ class ResistorHeats(PerNode[ResistorHeat]):
         return ResistorHeat(
             node=self.nodes[index],
             resistor=self.resistor[index],
-            resistance=self.resistance.row(index),
-            heat=self.heat.row(index),
+            resistance=_limits(self.resistance, index),
+            heat=_peak(self.heat, index),
             power=float(self.power[index]),
         )
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from rs485kit.model import Node
 from rs485kit.network.assembly import Floats, Indices, Network
-from rs485kit.network.reach import references_reach
+from rs485kit.network.reach import SETTLED, references_reach
 from rs485kit.solvers.bounds import Interval, Sources, extremes
 from rs485kit.solvers.enclosure import (
     Box,
@@ -299,10 +299,12 @@ def read_inputs(network: Network, inputs: Inputs, middle: Middle, reading: Readi
         wanted = widened(lower, upper, reference, seen, inputs.pinned, slack)
         if covers((lower, upper), wanted):
             break
-        beyond = seen.upper - found.middle.upper
-        pinned = np.repeat(inputs.pinned, 2)
-        reached = references_reach(against.outputs, beyond, lower, upper, reference, pinned, (LOWEST, HIGHEST))
-        nearer = np.minimum(reached[0], lower), np.maximum(reached[1], upper)
+        nearer = lower, upper
+        if not widening.creeps:
+            beyond = seen.upper - found.middle.upper
+            pinned = np.repeat(inputs.pinned, 2)
+            reached = references_reach(against.outputs, beyond, lower, upper, reference, pinned, (LOWEST, HIGHEST))
+            nearer = np.minimum(reached[0], lower), np.maximum(reached[1], upper)
         lower, upper = widening.farther(nearer, widened(*nearer, reference, seen, inputs.pinned, slack))
     outside = () if seen is None else outside_border(seen, inputs.pinned, inputs, network)
     return Read(narrow._replace(lower=lower, upper=upper), narrow, reference, slack, outside)
@@ -384,8 +386,8 @@ Limits: TypeAlias = tuple[Floats, Floats]
 
 
 def covers(limits: Limits, wanted: Limits) -> bool:
-    """Return whether limits reach as far as is wanted."""
-    return bool((limits[0] <= wanted[0]).all() and (limits[1] >= wanted[1]).all())
+    """Return whether limits reach as far as is wanted, but for rounding."""
+    return bool((limits[0] <= wanted[0] + SETTLED).all() and (limits[1] >= wanted[1] - SETTLED).all())
 
 
 class Widening:
@@ -399,6 +401,11 @@ class Widening:
         self._overshoot = overshoot
         self._steps = 0
         self._last: Limits | None = None
+
+    @property
+    def creeps(self) -> bool:
+        """Whether so many steps were taken that the next goes to the end of the border."""
+        return self._steps >= WIDENINGS
 
     def farther(self, limits: Limits, wanted: Limits) -> Limits:
         """Return limits that go a little beyond what is wanted, where it is beyond them."""

@@ -18,9 +18,9 @@ _Before: TypeAlias = dict[str, tuple[str, Segment]]
 class Lines(NamedTuple):
     """The lines of a bus.
 
-    `ends` names the places at which a line ends, in bus order. `along` has for each place on a line the segments of lines
-    that meet there, `stub` for every place its length of cable from the nearest line, 0 on one, and `root` the place on
-    that line from which its stub leaves.
+    `ends` names the places at which a line ends, in bus order. `along` has for each place on a line the segments of
+    lines that meet there, `stub` for every place its length of cable from the nearest line, 0 on one, and `root` the
+    place on that line from which its stub leaves.
     """
 
     ends: tuple[str, ...]
@@ -60,9 +60,9 @@ def lines_of(bus: Bus) -> Lines:
     Notes
     -----
     Each part of the bus that cable joins has a trunk: the way between its two places farthest apart or, where cable
-    closes a ring, the ring. What hangs on a line by at most 20 m of cable is a stub. A branch that goes farther is a line
-    of its own as far as its farthest place, which is an end; what hangs on it is judged again in the same way. So a star
-    has as many ends as runs of more than 20 m, and at least two; a ring has none.
+    closes a ring, the ring. What hangs on a line by at most 20 m of cable is a stub. A branch that goes farther is a
+    line of its own as far as its farthest place, which is an end; what hangs on it is judged again in the same way. So
+    a star has as many ends as runs of more than 20 m, and at least two; a ring has none.
     """
     around = _around(bus)
     ringed = _ringed(around)
@@ -207,10 +207,10 @@ def delay_along(way: tuple[Segment, ...], notes: Notes) -> Span:
     """
     total = Span(0.0, 0.0, 0.0)
     for segment in way:
-        place = f'segments["{segment.start}" - "{segment.end}"].cable'
-        factor = notes.miss(place) if segment.cable is None else span_of(
-            segment.cable.velocity_factor, f"{place}.velocity_factor", notes
-        )  # fmt: skip
+        if segment.cable is None:
+            factor = notes.miss(f'segments["{segment.start}" - "{segment.end}"].cable')
+        else:
+            factor = span_of(segment.cable.velocity_factor, f'cable "{segment.cable.name}" velocity_factor', notes)
         fastest = segment.length / LIGHT_SPEED
         total = Span(
             total.nominal + fastest / factor.nominal,

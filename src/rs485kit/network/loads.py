@@ -1,4 +1,4 @@
-"""What hangs on a driver's terminals, and what stands across the resistors of a bus while nobody drives and while one does."""
+"""What hangs on a driver's terminals, and what stands across the resistors of a bus, idle and driven."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -8,10 +8,10 @@ import numpy as np
 from rs485kit.model import Bus, Node
 from rs485kit.network.assembly import Floats, Indices, Network
 from rs485kit.network.border import Bounded, border_box, bounded_outputs, inputs_of, read_inputs
-from rs485kit.network.driving import Driver, driver_of, nominal_levels, port_loads
+from rs485kit.network.driving import Driver, driver_of, nominal_levels
 from rs485kit.solvers.bounds import Interval
 from rs485kit.solvers.enclosure import Pairs, solved_middle
-from rs485kit.solvers.nodal import joined_parts, potentials
+from rs485kit.solvers.nodal import Branches, joined_parts, potentials
 
 
 class Load(NamedTuple):
@@ -61,20 +61,26 @@ def load_of_drivers(network: Network, nodes: tuple[Node, ...], drivers: tuple[Dr
 
     Notes
     -----
-    Receiver inputs are 12 kohm per unit load nominally. Their limits are 15 kohm, the slope of the border, and 12 kohm.
+    The resistance between two terminals of a network of resistors falls when any conductance rises (Rayleigh), so its
+    limits are those with all conductances at their upper and at their lower limits. Receiver inputs are 12 kohm per
+    unit load nominally; their limits are 15 kohm, the slope of the border, and 12 kohm.
     """
     inputs = inputs_of(network, nodes)
-    box = border_box(network, inputs)
-    custom = network.branches.conductance
+    box, custom = border_box(network, inputs), network.branches.conductance
     upper = box.upper.copy()
     upper[inputs.branches] = np.maximum(upper[inputs.branches], custom[inputs.branches])
-    limits = port_loads(network, box._replace(upper=upper), drivers)
-    nominal = port_loads(network, box._replace(lower=custom, upper=custom), drivers)[0]
-    live = custom > 0
-    part = joined_parts(network.layout.size, network.branches.start[live], network.branches.end[live])
-    own = part[network.terminals[[driver.vertex for driver in drivers]]]
-    apart = own[:, 0] != own[:, 1]
-    return Load(*(np.where(apart, np.inf, each) for each in (limits.lower, nominal, limits.upper)))
+    corners = Branches(box.start, box.end, np.stack((upper, custom, box.lower), axis=1))
+    own = network.terminals[[driver.vertex for driver in drivers], :2]
+    each = np.arange(len(drivers))
+    injected = np.zeros((network.layout.size, 3, len(drivers)))
+    injected[own[:, 0], :, each] = 1.0
+    injected[own[:, 1], :, each] = -1.0
+    nothing = np.zeros((len(network.fixed), 3, len(drivers)))
+    potential = potentials(network.layout, corners, injected, network.fixed, nothing)
+    across = potential[own[:, 0], :, each] - potential[own[:, 1], :, each]
+    part = joined_parts(network.layout.size, box.start[custom > 0], box.end[custom > 0])[own]
+    across[part[:, 0] != part[:, 1]] = np.inf
+    return Load(*across.T)
 
 
 def idle_limits(networks: Sequence[Network], nodes: tuple[Node, ...]) -> tuple[Interval, tuple[str, ...]]:
@@ -131,11 +137,14 @@ def nominal_states(network: Network, pairs: Pairs, drivers: tuple[Driver, ...]) 
     injected = network.injected(network.emf[:, None])
     given = network.given[:, None]
     potential = potentials(network.layout, network.branches, injected, network.fixed, given)[:, 0]
+    idle = (potential[pairs.plus] - potential[pairs.minus])[None]
+    if not drivers:
+        return idle
     mark, space = nominal_levels(network, pairs, drivers)
     held = np.zeros(network.layout.size)
     held[network.fixed] = network.given
     shift = held[pairs.plus] - held[pairs.minus]
-    return np.concatenate(((potential[pairs.plus] - potential[pairs.minus])[None], mark + shift, space + shift))
+    return np.concatenate((idle, mark + shift, space + shift))
 
 
 def line_pairs(network: Network, vertices: Sequence[int], lines: Sequence[int | None]) -> Pairs:

@@ -1,10 +1,15 @@
 """How far the references of receiver inputs reach: exactly as far as the lines may, which they move in turn."""
 
+import itertools
+
 import numpy as np
 
 from rs485kit.network.assembly import Floats, Indices
 
-SETTLED = 1e-9
+# what lies less than this beyond is rounding; a line on which nothing but inputs stand follows them one to one, so that
+# rounding alone would take it on for ever [V]
+SETTLED = 1e-7
+MOST_TURNS = 100
 # what is reached is taken this much farther, so that rounding does not undo it [V]
 ALLOWANCE = 1e-6
 
@@ -44,7 +49,7 @@ def references_reach(
     -----
     A current of zero is inside the border at any voltage beyond -3 V .. +5 V, so a reference goes as far as the farther
     of its lines. With y = (-lower, upper) of the references, y = max(c + W y) with W >= 0: Newton's steps from below,
-    which are exact as the right side is convex, kept inside the border. Where a step is not positive there is no finite
+    which are exact as the right side is convex, kept inside the border. Where a step is negative there is no finite
     answer, and the border's end is one.
     """
     moved = np.unique(reference[pinned])
@@ -59,23 +64,28 @@ def references_reach(
     constant = np.concatenate(
         (beyond[lines] - np.minimum(low, high).sum(axis=0), beyond[lines] + np.maximum(low, high).sum(axis=0))
     )
-    weight = np.concatenate(
-        (np.concatenate((positive, negative)).T, np.concatenate((negative, positive)).T)
-    )
+    weight = np.concatenate((np.concatenate((positive, negative)).T, np.concatenate((negative, positive)).T))
     target = np.concatenate((own, own + count))
     reach = np.concatenate((-lower[moved], upper[moved]))
     end = np.repeat((-ends[0], ends[1]), count)
-    while True:
+    active = np.zeros(len(reach), dtype=np.bool_)
+    for turn in itertools.count():
         seen = constant + weight @ reach
         order = np.lexsort((seen, target))
         row = order[np.flatnonzero(np.r_[target[order][1:] != target[order][:-1], True])]
         gap = seen[row] - reach
-        moving = np.flatnonzero((gap > SETTLED) & (reach < end))
-        if not len(moving):
+        moving = (gap > SETTLED) & (reach < end)
+        if not moving.any():
             break
-        matrix = np.eye(len(moving)) - weight[row[moving]][:, moving]
-        step = _solution_or_nan(matrix, gap[moving])
-        reach[moving] = np.minimum(reach[moving] + step, end[moving]) if (step > 0).all() else end[moving]
+        # what has come to rest goes on with what still moves: two that push one another would else take turns for ever
+        active = (active | moving) & (reach < end) & (gap > -SETTLED)
+        together = np.flatnonzero(active)
+        matrix = np.eye(len(together)) - weight[row[together]][:, together]
+        step = _solution_or_nan(matrix, gap[together].clip(0.0))
+        if turn < MOST_TURNS and (step >= 0).all():
+            reach[together] = np.minimum(reach[together] + step, end[together])
+        else:
+            reach[moving] = end[moving]
     started = np.concatenate((-lower[moved], upper[moved]))
     reach = np.where(reach > started, np.minimum(reach + ALLOWANCE, end), reach)
     lower, upper = lower.copy(), upper.copy()

@@ -21,10 +21,13 @@ __all__ = [
 
 def built_in() -> tuple[Rule, ...]:
     """Return the rules of the library itself, by name."""
-    from rs485kit.rules import idle, loading, structure
+    from rs485kit.rules import driving, idle, idle_bias, loading, structure, termination, termination_load
 
-    rules = (*idle.RULES, *loading.RULES, *structure.RULES)
+    rules = (
+        *driving.RULES, *idle.RULES, *idle_bias.RULES, *loading.RULES, *structure.RULES, *termination.RULES,
+        *termination_load.RULES,
+    )  # fmt: skip
     return tuple(sorted(rules, key=lambda each: each.name))
 
 
-RESERVED_PREFIXES = frozenset({"loading", "idle", "structure", "waiver"})
+RESERVED_PREFIXES = frozenset({"driving", "idle", "loading", "structure", "termination", "waiver"})

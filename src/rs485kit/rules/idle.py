@@ -4,11 +4,16 @@ import math
 from collections.abc import Iterable
 
 from rs485kit import analysis
+from rs485kit.analysis import IdleLevel
 from rs485kit.memo import Analyses
 from rs485kit.rules.definition import Rule, rule
+from rs485kit.rules.figures import figure
 from rs485kit.rules.finding import Finding, Place, at_least, at_most, unknown
 
 THRESHOLD_SCALE = 0.2
+# the lumped formula is quoted where it is off by more than this share of the solved level
+LUMPED_SHARE = 0.05
+ADVERSE, BY_ITSELF = "at the adverse common mode", "with every input by itself"
 
 
 @rule(
@@ -23,21 +28,23 @@ def level_undefined(analyses: Analyses) -> Iterable[Finding]:
 
     What it checks
     --------------
-    The idle differential voltage of every receiver, solved over the whole network with its cable, against the
-    largest upper threshold of that receiver; at nominal values and with the adverse common mode inside the
-    unit-load border.
+    The idle differential voltage of every receiver, solved over the whole network with its cable, against the largest
+    upper threshold of that receiver, in three readings: at nominal values; over all tolerances with the adverse common
+    mode inside the unit-load border; and over all tolerances with every receiver input pulling by itself.
 
     Why it matters
     --------------
-    Between two messages nobody drives the pair. A receiver that is not held above its threshold may read a start
-    bit that nobody sent: an extra 00 before a reply, a lost first byte, calls that nobody made. The better a bus
-    is terminated, the smaller is the level that bias can give it, and cable resistance takes more of it from the
-    receivers far away, which a lumped formula does not show.
+    Between two messages nobody drives the pair. A receiver that is not held above its threshold may read a start bit
+    that nobody sent: an extra 00 before a reply, a lost first byte, calls that nobody made. The better a bus is
+    terminated, the smaller is the level that bias can give it, and cable resistance takes more of it from the receivers
+    far away, which a lumped formula does not show.
 
     Limit and source
     ----------------
     At least the part's largest upper threshold: +200 mV for a plain receiver (EIA-485), below zero for one with
-    built-in failsafe. The reserve of a tenth is this library's.
+    built-in failsafe. The level fails if it misses nominally or at the adverse common mode. It is marginal if only the
+    reading with every input by itself misses, since no real part behaves as badly as that allows: 32 inputs of one unit
+    load would undo any bias in use. The reserve of a tenth is this library's.
 
     When to waive
     -------------
@@ -45,32 +52,47 @@ def level_undefined(analyses: Analyses) -> Iterable[Finding]:
     """
     levels = analysis.idle_levels(analyses)
     for row in levels:
-        where = Place.node(row.node)
+        where, voltage = Place.node(row.node), row.voltage
         if math.isnan(row.threshold):
+            seen = figure(voltage.nominal, "V")
             yield unknown(
                 where,
-                f"the idle voltage is {1e3 * row.voltage.nominal:.4g} mV, but the receiver's upper threshold is not stated",
+                f"the idle voltage is {seen}, but the receiver's upper threshold is not stated",
                 missing=("transceiver.receiver_upper_threshold (its max)",),
                 remedy="take it from the datasheet: +200 mV for a plain receiver, below zero with built-in failsafe",
             )
             continue
+        known = not math.isnan(voltage.matched_lower)
         yield at_least(
             where,
             "idle voltage",
-            measured=min(row.voltage.nominal, row.voltage.matched_lower),
+            measured=min(voltage.nominal, voltage.matched_lower) if known else voltage.nominal,
+            bound=voltage.lower if known else math.nan,
             limit=row.threshold,
             scale=THRESHOLD_SCALE,
             unit="V",
-            message=_message(row.voltage.nominal, row.voltage.matched_lower, row.threshold),
-            remedy=_remedy(row.voltage.nominal),
+            message=_message(row, levels.lumped),
+            remedy=_remedy(voltage.nominal),
+            missing=levels.unstated or ("a proved bound: the tolerances are too wide for one",),
         )
 
 
-def _message(nominal: float, matched: float, threshold: float) -> str:
-    text = f"idle voltage {1e3 * nominal:.4g} mV"
-    if round(1e3 * matched, 1) != round(1e3 * nominal, 1):
-        text += f", {1e3 * matched:.4g} mV at the adverse common mode"
-    return f"{text}; mark is sure only above {1e3 * threshold:.4g} mV"
+def _message(row: IdleLevel, lumped: float) -> str:
+    """Say the level in each reading, which of them misses, and what the lumped formula says where it differs."""
+    voltage = row.voltage
+    text = f"idle voltage {1e3 * voltage.nominal:.4g} mV"
+    readings = [("nominally", voltage.nominal)]
+    for value, name in ((voltage.matched_lower, ADVERSE), (voltage.lower, BY_ITSELF)):
+        if not math.isnan(value) and round(1e3 * value, 1) != round(1e3 * readings[-1][1], 1):
+            text += f", {1e3 * value:.4g} mV {name}"
+            readings.append((name, value))
+    text += f"; mark is sure only above {1e3 * row.threshold:.4g} mV"
+    missing = [name for name, value in readings if value < row.threshold]
+    if missing and len(readings) > 1:
+        text += f", which it misses {missing[0]}"
+    if lumped * voltage.nominal > 0 and abs(lumped - voltage.nominal) > LUMPED_SHARE * abs(voltage.nominal):
+        text += f"; the lumped formula, which leaves out the cable, says {1e3 * lumped:.4g} mV"
+    return text
 
 
 def _remedy(nominal: float) -> str:
