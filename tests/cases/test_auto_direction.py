@@ -10,7 +10,6 @@ from case_parts import (
     at_one_place,
     device,
     idle_millivolts,
-    lacks,
     legs,
     printed,
     verdict,
@@ -57,7 +56,6 @@ def test_c35_second_terminator_can_break_it():
     assert verdict(c35(1000.0, ends=2), UNDEFINED) == "fail"
 
 
-@lacks("a way to describe a driver that drives space alone and leaves mark to the bias")
 def test_c35_driven_levels_of_such_a_driver_take_the_idle_level_for_its_mark():
     """Described as an ordinary driver it seems to hold 2.3 V of mark; the truth is 254 mV, and 54 mV of margin."""
     leaning = attrs.evolve(PLAIN, name="automatic direction", mark_driven=False)

@@ -163,7 +163,6 @@ def test_c44_leak_is_not_taken_for_a_bias_network(line, rule):
     assert verdict(c44(line, 300.0), rule) == "pass"
 
 
-@lacks("the leakage of protectors in the solved network, though the unit loads count it")
 def test_leaking_protectors_load_the_idle_pair():
     """1 mA at 5 V on each line of six nodes, 1.2 mS per line: 254 mV fall to 246 mV, by the same closed form."""
     leaky = rk.Protector(name="worn", ends="line-common", standoff="5 V", leakage="1 mA")

@@ -12,7 +12,6 @@ from case_parts import (
     PLAIN,
     findings,
     idle_millivolts,
-    lacks,
     legs,
     load_of,
     part,
@@ -90,7 +89,6 @@ def test_c11_no_bound_is_claimed_from_a_single_sample():
     }
 
 
-@lacks("driven levels of a bus on which nothing but the driver ties the lines to its common")
 @pytest.mark.parametrize("ends", [0, 1, 2])
 def test_c11_scope_that_draws_nothing_at_all_changes_nothing(ends):
     """No input current anywhere: the lines float against the driver's common until it is on, and then follow it."""

@@ -5,6 +5,7 @@ import math
 import attrs
 import numpy as np
 
+from rs485kit.analysis.idle import IdleVoltages, idle_levels
 from rs485kit.analysis.results import Array, Missing, PerPath, Rebuilt, read_only, unit
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Node
@@ -20,6 +21,7 @@ from rs485kit.network.driving import (
     nominal_levels,
     port_loads,
     ready_for_drivers,
+    tied_to_drivers,
 )
 from rs485kit.solvers.enclosure import Pairs, solved_middle
 from rs485kit.units import MinTypMax
@@ -202,6 +204,8 @@ def driven_levels(analyses: Analyses) -> DrivenLevels:
     tolerance. The limits are proved. A driver whose load may fall below that gives no bounds: they are NaN, and
     `missing` says so.
 
+    A driver that leaves mark to the bias (`mark_driven` false) gives the idle level for its mark.
+
     References
     ----------
     Levels of a driver, open and into 54 ohm: EIA-485, as printed in B&B Electronics, RS-422/485 Application Note,
@@ -221,8 +225,8 @@ def driven_levels(analyses: Analyses) -> DrivenLevels:
     0.955
     """
     bus = analyses.bus
-    network = idle_network(bus)
     drivers = tuple(driver_of(node, index) for index, node in enumerate(bus.nodes) if _drives(node))
+    network = tied_to_drivers(idle_network(bus), drivers)
     receivers = [index for index, node in enumerate(bus.nodes) if node.listens]
     own = network.terminals[receivers]
     pairs = Pairs(own[:, 0], own[:, 1])
@@ -238,12 +242,15 @@ def driven_levels(analyses: Analyses) -> DrivenLevels:
         allowed = _within_load(bus.nodes, drivers, port_loads(network, box, drivers)[0], missing)
         driven = ready_for_drivers(network, inputs, solved_middle(box), pairs)
         mark, space, outside = bounded_levels(driven, allowed)
+    mark = mark._replace(nominal=mark_nominal)
+    if leaning := [row for row, each in enumerate(drivers) if not _holds_mark(bus.nodes[each.vertex])]:
+        _lean(mark, leaning, idle_levels(analyses).voltage)
     beyond = tuple(f'input current of "{name}" beyond -7 V .. +12 V' for name in outside)
     nodes = [bus.nodes[index] for index in receivers]
     return DrivenLevels(
         drivers=names,
         receivers=tuple(node.name for node in nodes),
-        mark=_voltages(mark._replace(nominal=mark_nominal)),
+        mark=_voltages(mark),
         space=_voltages(space._replace(nominal=space_nominal)),
         upper_threshold=[_limit(node, "receiver_upper_threshold", "max", missing) for node in nodes],
         lower_threshold=[_limit(node, "receiver_lower_threshold", "min", missing) for node in nodes],
@@ -255,6 +262,16 @@ def driven_levels(analyses: Analyses) -> DrivenLevels:
 
 def _drives(node: Node) -> bool:
     return node.transceiver is not None and node.drives and node.powered
+
+
+def _holds_mark(node: Node) -> bool:
+    return node.transceiver is not None and node.transceiver.mark_driven
+
+
+def _lean(mark: Levels, rows: list[int], idle: IdleVoltages) -> None:
+    """Put the idle level where a driver leaves mark to the bias, in place."""
+    for part in LEVEL_PARTS:
+        getattr(mark, part)[rows] = getattr(idle, part)
 
 
 def _voltages(levels: Levels) -> DrivenVoltages:

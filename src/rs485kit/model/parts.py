@@ -53,6 +53,9 @@ class Transceiver(Viewed):
         Largest output current that the part is rated for in use; None: not stated [A].
     driver_edge_time : MinTypMax or None
         Time from 10 to 90 % of an edge into 54 ohm and 50 pF [s].
+    mark_driven : bool
+        Whether the driver holds mark; false for one with automatic direction that drives space and leaves mark to the
+        bias of the bus [-].
     max_data_rate : float or None
         Highest data rate that the part is rated for [bit/s].
     """
@@ -92,6 +95,7 @@ class Transceiver(Viewed):
     driver_edge_time: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_seconds_spread, validator=within(1e-11, 1e-3)
     )
+    mark_driven: bool = attrs.field(default=True, validator=is_flag)
     max_data_rate: float | None = attrs.field(
         default=None, converter=units.optional_bits_per_second, validator=within(1, 1e9)
     )

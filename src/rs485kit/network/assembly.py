@@ -59,6 +59,8 @@ class Network:
     fixed : array of int
         Unknowns of given potential: the site's reference earth, earths without resistance, and one datum for
         each part that nothing ties to those [-].
+    held : int
+        How many of them, the first ones, are no datum [-].
     given, given_lower, given_upper : array
         Their potentials, and the limits of those [V].
     terminals : array, shape (nodes, 3)
@@ -80,6 +82,7 @@ class Network:
     kinds: tuple[str, ...]
     owners: tuple[str, ...]
     fixed: Indices
+    held: int
     given: Floats
     given_lower: Floats
     given_upper: Floats
@@ -308,6 +311,7 @@ def _network(
         kinds=tuple(stamp.kind for stamp in stamps),
         owners=tuple(stamp.owner for stamp in stamps),
         fixed=np.concatenate((held, datum)),
+        held=len(held),
         given=potentials[0],
         given_lower=potentials[1],
         given_upper=potentials[2],

@@ -59,6 +59,8 @@ class Inputs:
         Whether the node's common is joined to nothing but its own inputs [-].
     joint : array, shape (n,)
         One unknown for all commons that something other than inputs ties together [-].
+    tied : array of bool, shape (n,)
+        Whether something other than inputs joins the node's two lines [-].
     """
 
     branches: Indices
@@ -67,6 +69,7 @@ class Inputs:
     pinned: np.ndarray
     alone: np.ndarray
     joint: Indices
+    tied: np.ndarray
 
 
 def inputs_of(network: Network, nodes: tuple[Node, ...]) -> Inputs:
@@ -109,6 +112,7 @@ def inputs_of(network: Network, nodes: tuple[Node, ...]) -> Inputs:
         pinned=(common == part[own[:, 0]]) | (common == part[own[:, 1]]),
         alone=~shared,
         joint=common,
+        tied=part[own[:, 0]] == part[own[:, 1]],
     )
 
 
@@ -370,7 +374,9 @@ def _slack(network: Network, inputs: Inputs, middle: Middle, sources: Sources) -
     along = network.branches_of("line")
     ends = Pairs(network.branches.start[along], network.branches.end[along])
     drops = _largest(middle, sources, ends).sum()
-    across = _largest(middle, sources, Pairs(own[:, 0], own[:, 1])).max(initial=0.0)
+    # lines that nothing joins take each a shift of their own
+    tied = own[inputs.tied]
+    across = _largest(middle, sources, Pairs(tied[:, 0], tied[:, 1])).max(initial=0.0)
     commons = _largest(middle, sources, Pairs(own[:, 2], inputs.joint))
     return np.where(needed, drops + across + 2.0 * commons.max(initial=0.0), 0.0)
 

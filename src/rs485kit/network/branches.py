@@ -160,8 +160,24 @@ def node_branches(node: Node, at: Terminals, rails: Rails, notes: Notes) -> Iter
             conductance = conductance_of(termination.resistance, f"{place}.resistance", notes)
             yield Branch("termination", node.name, at.noninverting, at.inverting, conductance, EXACT_ZERO)
     yield from _leg_branches(node, at, rails, notes)
+    yield from _leaks(node, at, notes)
     if node.transceiver is not None:
         yield from _inputs(node, at, notes)
+
+
+def _leaks(node: Node, at: Terminals, notes: Notes) -> Iterator[Branch]:
+    """Give what protectors on the lines leak: anything from nothing to the stated current, taken as that of a resistor."""
+    ways = {
+        "line-line": ((at.noninverting, at.inverting),),
+        "line-common": ((at.noninverting, at.common), (at.inverting, at.common)),
+    }
+    for protector in node.protectors:
+        for start, end in ways.get(protector.ends, ()):
+            if protector.leakage is None or protector.standoff is None:
+                notes.assume("protectors without a stated leakage at a standoff voltage are taken not to leak", node.name)
+                continue
+            most = protector.leakage / protector.standoff
+            yield Branch("protector", node.name, start, end, Span(most, 0.0, most), EXACT_ZERO)
 
 
 def _inputs(node: Node, at: Terminals, notes: Notes) -> Iterator[Branch]:

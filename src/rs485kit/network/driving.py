@@ -3,6 +3,7 @@
 import math
 from typing import NamedTuple
 
+import attrs
 import numpy as np
 
 from rs485kit.model import Node, Transceiver
@@ -38,9 +39,12 @@ from rs485kit.solvers.enclosure import (
     passive_responses,
     solved_middle,
 )
+from rs485kit.solvers.nodal import Branches, datum_unknowns, joined_parts
 from rs485kit.units import MinTypMax
 
 TEST_LOAD = 54.0
+# conductance of a tie between lines and a common that only a driver joins [S]
+TIE = 1e-8
 DRIVEN_OVERSHOOT = 0.25
 # corners are solved where they decide: as many as keep this many unknowns, worst pairs first
 MOST_UNKNOWNS_AT_CORNERS = 300_000
@@ -105,6 +109,61 @@ def _offset(part: Transceiver) -> tuple[float, float, float]:
     lower = LOWEST_OFFSET if figure.min is None else figure.min
     upper = HIGHEST_OFFSET if figure.max is None else figure.max
     return ((lower + upper) / 2 if nominal is None else nominal), lower, upper
+
+
+def tied_to_drivers(network: Network, drivers: tuple[Driver, ...]) -> Network:
+    """Return the network with a very weak tie wherever nothing joins a driver's lines to its common but the driver.
+
+    Parameters
+    ----------
+    network : Network
+        The undriven network [-].
+    drivers : tuple of Driver
+        The drivers [-].
+
+    Returns
+    -------
+    Network
+        The network, the same where no tie is needed [-].
+
+    Notes
+    -----
+    Receivers that draw nothing leave the lines without any relation to the common; a driver brings one. The tie is the
+    only way round for a current, so that beside the driver's own legs it changes a level by a millionth at the most.
+    """
+    ends = network.branches.start, network.branches.end
+    live = network.branches.conductance > 0
+    part = joined_parts(network.layout.size, ends[0][live], ends[1][live])
+    own = network.terminals[[driver.vertex for driver in drivers]].reshape(-1, 3)
+    loose = own[part[own[:, 0]] != part[own[:, 2]]]
+    loose = np.concatenate((loose[:, (0, 2)], own[part[own[:, 1]] != part[own[:, 2]]][:, (1, 2)]))
+    if not len(loose):
+        return network
+    weak, nothing = np.full(len(loose), TIE), np.zeros(len(loose))
+
+    def longer(values: Floats, more: Floats) -> Floats:
+        return np.concatenate((values, more))
+
+    start, end = np.concatenate((ends[0], loose[:, 0])), np.concatenate((ends[1], loose[:, 1]))
+    branches = Branches(start, end, longer(network.branches.conductance, weak))
+    fixed, held = network.fixed[: network.held], network.held
+    datum = datum_unknowns(network.layout, branches, fixed)
+    more = np.zeros(len(datum))
+    return attrs.evolve(
+        network,
+        branches=branches,
+        conductance_lower=longer(network.conductance_lower, weak),
+        conductance_upper=longer(network.conductance_upper, weak),
+        emf=longer(network.emf, nothing),
+        emf_lower=longer(network.emf_lower, nothing),
+        emf_upper=longer(network.emf_upper, nothing),
+        kinds=network.kinds + ("tie",) * len(loose),
+        owners=network.owners + ("",) * len(loose),
+        fixed=np.concatenate((fixed, datum)),
+        given=longer(network.given[:held], more),
+        given_lower=longer(network.given_lower[:held], more),
+        given_upper=longer(network.given_upper[:held], more),
+    )
 
 
 class Levels(NamedTuple):

@@ -144,9 +144,10 @@ def solved_middle(box: Box) -> Middle:
     transfer = difference[tolerant][:, ends[0]] - difference[tolerant][:, ends[1]]
     lower, upper, own = box.lower[tolerant], box.upper[tolerant], conductance[tolerant]
     # where the rest of its loop has the greater resistance, a branch carries a current that the rest holds
-    series = own * np.diag(transfer) > 0.5
+    series = (own * np.diag(transfer) > 0.5) & (lower > 0)
     # g = g0 + theta, or g = g0 / (1 - theta)
-    half = np.where(series, np.maximum(own / lower - 1.0, 1.0 - own / upper), np.maximum(upper - own, own - lower))
+    above = own / np.where(series, lower, own) - 1.0
+    half = np.where(series, np.maximum(above, 1.0 - own / upper), np.maximum(upper - own, own - lower))
     scale = np.where(series, own, 1.0)
     transfer = scale[:, None] * transfer
     held = np.flatnonzero(series)
@@ -397,7 +398,8 @@ def least_at_corners(
     low, high = box.lower[middle.tolerant][:, None], box.upper[middle.tolerant][:, None]
     conductance[middle.tolerant] = np.where(towards > 0, high, low)
     # what may stand before z, from the corner inwards
-    width = np.where(middle.series[:, None], (high - low) / np.where(towards > 0, low, high), high - low)
+    series = middle.series[:, None]
+    width = np.where(series, (high - low) / np.where(series, np.where(towards > 0, low, high), 1.0), high - low)
     injected = _unit_currents(box, pairs, driving)
     nothing = np.zeros((len(box.fixed), *injected.shape[1:]))
     potential = potentials(box.layout, Branches(box.start, box.end, conductance), injected, box.fixed, nothing, passes=1)
