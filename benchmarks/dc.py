@@ -2,8 +2,8 @@
 
     python benchmarks/dc.py
 
-Every figure is the median of some runs in one process; the kernel is timed beside each, so that the ratios hold on another
-machine or a busier one. Nothing here is a test.
+Every figure is the median of some runs in one process; the ratios to the kernel hold on another machine too. Nothing here
+is a test.
 """
 
 import os
@@ -54,7 +54,7 @@ def chain(count: int) -> rk.Bus:
 
 
 def kernel() -> None:
-    """Do a fixed piece of numpy work: an inverse, a product and a sum of magnitudes, of a size that leaves the cache."""
+    """Do a fixed piece of numpy work: an inverse, a product and a sum of magnitudes."""
     rng = np.random.default_rng(0)
     matrix = rng.normal(size=(500, 500)) + 500.0 * np.eye(500)
     np.abs(np.linalg.inv(matrix) @ matrix).sum()

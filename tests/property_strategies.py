@@ -125,6 +125,7 @@ def transceivers(*, complete: bool = False) -> st.SearchStrategy[Transceiver]:
         driver_least_load=_or_none(figures(1, 1e4)),
         driver_current=_or_none(figures(1e-4, 1)),
         driver_edge_time=_or_none(spreads(1e-11, 1e-3)),
+        mark_driven=st.booleans(),
         max_data_rate=_or_none(figures(1, 1e9)),
     )
 

@@ -41,12 +41,10 @@ def widened(bus: rk.Bus, rng: np.random.Generator) -> rk.Bus:
             attrs.evolve(each, resistance=wider(each.resistance, rng, 20.0)) for each in node.terminations
         )
         nodes.append(attrs.evolve(node, biases=biases, terminations=terminations))
-    segments = []
     cable = attrs.evolve(
         bus.segments[0].cable, conductor_resistance=wider(bus.segments[0].cable.conductor_resistance, rng, 1e-3)
     )
-    for segment in bus.segments:
-        segments.append(attrs.evolve(segment, cable=cable))
+    segments = [attrs.evolve(segment, cable=cable) for segment in bus.segments]
     earths = tuple(attrs.evolve(earth, potential=wider(earth.potential, rng)) for earth in bus.earths)
     return attrs.evolve(bus, nodes=tuple(nodes), segments=tuple(segments), earths=earths)
 

@@ -312,8 +312,8 @@ def _within_load(
         assert node.transceiver is not None
         guaranteed = node.transceiver.driver_least_load or TEST_LOAD
         if load < guaranteed * (1.0 - ROUNDING):
-            what = f"transceiver.driver_least_load (its load may be {load:.4g} ohm, its levels hold to {guaranteed:.4g} ohm)"
-            missing.append((node.name, what))
+            why = f"its load may be {load:.4g} ohm, its levels hold to {guaranteed:.4g} ohm"
+            missing.append((node.name, f"transceiver.driver_least_load ({why})"))
             driver = driver._replace(lower=math.nan)
         allowed.append(driver)
     return tuple(allowed)

@@ -350,9 +350,7 @@ def _lumped(network: Network) -> float:
     width = network.layout.width
     own = {vertex * width + line: line for vertex in range(network.layout.vertices) for line in (0, 1)}
     matrix, right = np.zeros((2, 2)), np.zeros(2)
-    for kind, start, end, conductance, emf in zip(
-        network.kinds, network.branches.start, network.branches.end, network.branches.conductance, network.emf, strict=True
-    ):
+    for kind, start, end, conductance, emf in zip(network.kinds, *network.branches, network.emf, strict=True):
         if kind not in ("termination", "bias", "input"):
             continue
         first, second = own.get(int(start)), own.get(int(end))

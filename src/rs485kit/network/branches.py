@@ -166,7 +166,7 @@ def node_branches(node: Node, at: Terminals, rails: Rails, notes: Notes) -> Iter
 
 
 def _leaks(node: Node, at: Terminals, notes: Notes) -> Iterator[Branch]:
-    """Give what protectors on the lines leak: anything from nothing to the stated current, taken as that of a resistor."""
+    """Give what protectors on the lines leak: from nothing to the stated current, as a resistor would."""
     ways = {
         "line-line": ((at.noninverting, at.inverting),),
         "line-common": ((at.noninverting, at.common), (at.inverting, at.common)),
@@ -174,7 +174,7 @@ def _leaks(node: Node, at: Terminals, notes: Notes) -> Iterator[Branch]:
     for protector in node.protectors:
         for start, end in ways.get(protector.ends, ()):
             if protector.leakage is None or protector.standoff is None:
-                notes.assume("protectors without a stated leakage at a standoff voltage are taken not to leak", node.name)
+                notes.assume("protectors without a stated leakage and standoff are taken not to leak", node.name)
                 continue
             most = protector.leakage / protector.standoff
             yield Branch("protector", node.name, start, end, Span(most, 0.0, most), EXACT_ZERO)

@@ -62,7 +62,7 @@ def unit_loads_exceeded(analyses: Analyses) -> Iterable[Finding]:
     if unstated:
         yield unknown(
             Place.bus(),
-            f"the unit load of {len(unstated)} node{'' if len(unstated) == 1 else 's'} is not stated, so the sum is not known",
+            f"the sum is not known: {len(unstated)} node{'' if len(unstated) == 1 else 's'} without a stated unit load",
             missing=_named(unstated),
             remedy="take unit_load from each transceiver's datasheet; the number of devices alone decides nothing",
         )
@@ -75,7 +75,9 @@ def unit_loads_exceeded(analyses: Analyses) -> Iterable[Finding]:
         measured=loads.total,
         limit=loads.limit,
         unit="",
-        message=f"{loads.total:.4g} unit loads of {loads.limit:g}{_spare(loads.spare_nodes, 'receivers counted alone')}",
+        message=(
+            f"{loads.total:.4g} unit loads of {loads.limit:g}{_spare(loads.spare_nodes, 'receivers counted alone')}"
+        ),
         remedy="use transceivers of 1/4 or 1/8 unit load, or split the bus by a repeater",
     )
 

@@ -65,9 +65,9 @@ class Box(NamedTuple):
 class Middle(NamedTuple):
     """A box solved in its middle: potentials of every unknown for unit currents into every unknown.
 
-    For a tolerant branch in `series` z is its current, for any other its voltage; `scale` turns voltage into z, `half` is
-    the largest magnitude of theta in the disturbance theta * z of its current, and `transfer` says how z moves with the
-    disturbances.
+    For a tolerant branch in `series` z is its current, for any other its voltage; `scale` turns voltage into z, `half`
+    is the largest magnitude of theta in the disturbance theta * z of its current, and `transfer` says how z moves with
+    the disturbances.
     """
 
     box: Box
@@ -164,8 +164,8 @@ class Responses(NamedTuple):
     """What bounds need of outputs, with a driver attached or without.
 
     `outputs` and `branches` hold volts of output and the z of tolerant branches per volt of each source, `adjoint` the
-    response of the tolerant branch voltages to each output, `transfer` that of z to disturbances, `rounding` the error of
-    solving for each output per volt of the largest source.
+    response of the tolerant branch voltages to each output, `transfer` that of z to disturbances, `rounding` the error
+    of solving for each output per volt of the largest source.
     """
 
     outputs: Floats
@@ -402,7 +402,8 @@ def least_at_corners(
     width = np.where(series, (high - low) / np.where(series, np.where(towards > 0, low, high), 1.0), high - low)
     injected = _unit_currents(box, pairs, driving)
     nothing = np.zeros((len(box.fixed), *injected.shape[1:]))
-    potential = potentials(box.layout, Branches(box.start, box.end, conductance), injected, box.fixed, nothing, passes=1)
+    branches = Branches(box.start, box.end, conductance)
+    potential = potentials(box.layout, branches, injected, box.fixed, nothing, passes=1)
     response = potential[box.start] - potential[box.end]
     adjoint = response[..., 0]
     outputs = source_response(sources, conductance, adjoint)
