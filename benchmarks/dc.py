@@ -2,8 +2,8 @@
 
     python benchmarks/dc.py
 
-Every figure is the median of some runs in one process; the ratios to the kernel hold on another machine too. Nothing here
-is a test.
+Every figure is the median of some runs in one process; the ratios to the kernel hold on other machines too. Nothing
+here is a test.
 """
 
 import os
