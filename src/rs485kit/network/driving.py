@@ -10,6 +10,7 @@ from rs485kit.model import Node, Transceiver
 from rs485kit.network.assembly import Floats, Indices, Network
 from rs485kit.network.border import (
     Inputs,
+    Limits,
     Read,
     Widening,
     covers,
@@ -46,6 +47,8 @@ TEST_LOAD = 54.0
 # conductance of a tie between lines and a common that only a driver joins [S]
 TIE = 1e-8
 DRIVEN_OVERSHOOT = 0.25
+# how far beyond a driver's own potentials the lines are foreseen to go [V]
+FORESIGHT = 0.1
 # corners are solved where they decide: as many as keep this many unknowns, worst pairs first
 MOST_UNKNOWNS_AT_CORNERS = 300_000
 LOWEST_OFFSET, HIGHEST_OFFSET = -1.0, 3.0
@@ -303,9 +306,9 @@ def _states(driven: Driven, driver: Driver, work: Workspace) -> _States:
     sources, half = driven.read.narrow, driven.middle.half
     responses = driven_responses(driven.middle, sources, driven.passive, driven.pairs, port, work=work)
     size = magnitudes(responses, half, work)
-    lower, upper = _limits(driven.read, driver)
     pinned, slack = _held_by(driven, driver)
     reference = driven.read.reference
+    lower, upper = _foreseen(*_limits(driven.read, driver), driver, reference, pinned, slack)
     outside: tuple[str, ...] = ()
     # a driver holds the lines: what the references add is little, and one generous step mostly covers it
     widening = Widening(overshoot=DRIVEN_OVERSHOOT)
@@ -323,6 +326,22 @@ def _states(driven: Driven, driver: Driver, work: Workspace) -> _States:
             break
         lower, upper = widening.farther((lower, upper), wanted)
     return _States(lower, upper, found, outside)
+
+
+def _foreseen(
+    lower: Floats, upper: Floats, driver: Driver, reference: Indices, pinned: np.ndarray, slack: Floats
+) -> Limits:
+    """Return limits with references as far as lines at the driver's own potentials would take them.
+
+    Any range that covers what the lines reach is a right one; this one mostly does, and spares the search for it.
+    """
+    everywhere = np.ones(len(reference))
+    rows = []
+    for low, high, voltage in zip(lower, upper, lower[:, -2], strict=True):
+        reach = abs(voltage) / 2 + FORESIGHT
+        seen = Interval((driver.offset[1] - reach) * everywhere, (driver.offset[2] + reach) * everywhere)
+        rows.append(widened(low, high, reference, seen, pinned, slack))
+    return np.stack([each[0] for each in rows]), np.stack([each[1] for each in rows])
 
 
 def _inputs_seen(driven: Driven, found: Enclosed) -> Interval:

@@ -90,7 +90,8 @@ def _worst(measured: np.ndarray, proved: np.ndarray, limit: np.ndarray) -> _Wors
     one with the least headroom.
     """
     scale = np.where(limit == 0.0, THRESHOLD_SCALE, np.abs(limit))
-    nominal, bound = (measured - limit) / scale, (proved - limit) / scale
+    with np.errstate(over="ignore"):
+        nominal, bound = (measured - limit) / scale, (proved - limit) / scale
     unsure = np.isnan(nominal + bound)
     if (nominal < 0).any():
         chosen, known = int(np.nanargmin(nominal)), True

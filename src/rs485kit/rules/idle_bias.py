@@ -100,7 +100,8 @@ def bias_supply_lost(analyses: Analyses) -> Iterable[Finding]:
     sources = _sources(analyses.bus)
     if not sources:
         return
-    before = _defined(analysis.idle_levels(analyses))
+    levels = analysis.idle_levels(analyses)
+    before = _defined(levels)
     tried = sources[:MOST_TRIED]
     lost = {name: _lost(analyses, before, name) for name in tried}
     if len(sources) == 1:
@@ -115,7 +116,16 @@ def bias_supply_lost(analyses: Analyses) -> Iterable[Finding]:
                 message=f"without the supply of {name} {_count(len(lost[name]))}: {_listed(lost[name])}",
                 remedy="bias the bus from one node that is powered whenever the bus is in use",
             )
-    if not any(lost.values()):
+    undefined = [node for node in levels.nodes if node not in before]
+    if undefined:
+        # what is undefined already cannot be lost, and is no better for it
+        yield Finding(
+            verdict="marginal",
+            where=Place.bus(),
+            message=f"even with every supply on the level is not defined at {_listed(undefined)}",
+            remedy="see idle.level-undefined, and ask again when it is met",
+        )
+    elif not any(lost.values()):
         what = f"no receiver loses its level when one of {_listed(tried)} loses its supply"
         yield Finding(verdict="pass", where=Place.bus(), message=what)
 
