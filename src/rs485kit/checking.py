@@ -76,6 +76,7 @@ def check(
     waived += _idle_waivers(bus, judgement.waivers, found, {rule.name for rule in chosen}, day)
     return Report(
         bus=bus.name,
+        described=described(bus),
         digest=digest(bus),
         findings=ordered(waived),
         rules=tuple(sorted(rule.name for rule in chosen if rule.name not in {error.name for error in errors})),
@@ -88,6 +89,40 @@ def check(
         date=day,
         version=__version__,
     )
+
+
+def described(bus: Bus) -> str:
+    """Return what a bus is made of, in one line: a device forgotten or a cable too long shows at a glance.
+
+    Parameters
+    ----------
+    bus : Bus
+        The bus [-].
+
+    Returns
+    -------
+    str
+        The line [-].
+    """
+    devices = [node for node in bus.nodes if node.transceiver is not None]
+    terminators = sum(each.engaged for node in bus.nodes for each in node.terminations)
+    biases = sum(each.engaged for node in bus.nodes for each in node.biases)
+    metres = sum(segment.length for segment in bus.segments)
+    parts = [
+        _counted(len(devices), "device"),
+        f"{sum(node.drives for node in devices)} drive and {sum(node.receives for node in devices)} listen",
+        _counted(len(bus.nodes) - len(devices), "passive place"),
+        f"{metres:.4g} m of cable",
+        _counted(terminators, "terminator"),
+        _counted(biases, "bias network"),
+    ]
+    if bus.link is not None and bus.link.data_rate is not None:
+        parts.append(f"{bus.link.data_rate / 1e3:.6g} kbit/s")
+    return ", ".join(parts)
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _own(rules: Iterable[Rule]) -> tuple[Rule, ...]:
@@ -111,6 +146,9 @@ def _covers(pattern: str, name: str) -> bool:
 
 
 def _refuse_strange_rule(place: str, name: str, names: list[str], wanted: str) -> None:
+    if name.split(".")[0] == "site":
+        cure = "rules under site are the caller's own and are passed in Python: check(bus, rules=[...])"
+        raise InputError(Problem(place, f'"{name}"', "a rule that takes part in this check", cure))
     near = tuple(difflib.get_close_matches(name, [*names, *sorted({each.split(".")[0] for each in names})], n=3))
     raise InputError(Problem(place, f'"{name}"', wanted, str(UnknownNameError("rule", name, near))))
 
@@ -200,7 +238,7 @@ def _about_waiver(waiver: Waiver, what: str, name: str) -> Finding:
         message=f'{what}: "{waiver.rule}", because "{waiver.reason}"',
         remedy="remove the waiver, or correct its rule, places or last day",
         rule=name,
-        title="A waiver waives nothing",
+        title="A waiver has ended" if name == "waiver.over" else "A waiver waives nothing",
     )
 
 

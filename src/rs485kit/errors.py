@@ -15,6 +15,25 @@ def shown(value: object) -> str:
     return text if len(text) <= 80 else text[:77] + "..."
 
 
+def listed(names: tuple[str, ...], most: int) -> str:
+    """Return names joined by commas, so many at the most, with the number of the others.
+
+    Parameters
+    ----------
+    names : tuple of str
+        The names [-].
+    most : int
+        How many are named [-].
+
+    Returns
+    -------
+    str
+        The text [-].
+    """
+    more = len(names) - most
+    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
+
+
 class Rs485kitError(Exception):
     """Base of every error that the library raises on purpose."""
 
@@ -153,8 +172,40 @@ class MissingDataError(Rs485kitError, ValueError):
         self.cure = cure
 
     def __str__(self) -> str:
-        text = f"{self.analysis}: the bus does not state {', '.join(self.missing)}"
+        text = f"{self.analysis} cannot be told: the bus does not state {listed(self.missing, 3)}"
         return f"{text}; {self.cure}" if self.cure else text
+
+
+class OutsideRangeError(MissingDataError):
+    """Lines stand where nothing says what a receiver does: beyond the common-mode range of the standard.
+
+    Parameters
+    ----------
+    analysis : str
+        What was asked [-].
+    nodes : tuple of str
+        Nodes whose lines stand beyond the range, against their own common [-].
+    volts : tuple of (float, float)
+        Where the two lines of each stand [V].
+    """
+
+    def __init__(self, analysis: str, nodes: tuple[str, ...], volts: tuple[tuple[float, float], ...]) -> None:
+        missing = tuple(f'input current of "{name}" beyond -7 V .. +12 V' for name in nodes)
+        super().__init__(analysis, missing)
+        self.nodes = nodes
+        self.volts = volts
+
+    def __str__(self) -> str:
+        first, second = self.volts[0]
+        others = f" (and those of {len(self.nodes) - 1} more nodes)" if len(self.nodes) > 1 else ""
+        return (
+            f'{self.analysis}: the lines of "{self.nodes[0]}"{others} stand at {first:.3g} V and {second:.3g} V '
+            "against its own common, beyond -7 V .. +12 V, where no receiver is guaranteed and no input current is stated; "
+            "isolate the node, join the commons by a reference conductor, or correct the earth potentials"
+        )
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return OutsideRangeError, (self.analysis, self.nodes, self.volts)
 
 
 class SolveError(Rs485kitError, ArithmeticError):

@@ -126,6 +126,11 @@ _UNITS = (
     ("percent", "%", "1/100", ""),
 )
 
+_OTHER_SPELLINGS = {
+    "bps": "bit/s", "kbps": "kbit/s", "Mbps": "Mbit/s", "baud": "Bd", "bd": "Bd", "Baud": "Bd",
+    "R": "ohm", "Ohm": "ohm", "ohms": "ohm", "Ohms": "ohm", "volt": "V", "volts": "V", "metre": "m", "meter": "m", "metres": "m",
+    "meters": "m", "feet": "ft",
+}  # fmt: skip
 _SYMBOLS: dict[str, str] = {}  # "km" -> "kilometer"
 
 
@@ -218,6 +223,8 @@ def _cure(text: str, unit: str) -> str:
         return "write the digits together, without a separator"
     if re.fullmatch(_NUMBER, text):
         return "name the unit, or give a bare number without quotes"
+    if re.search(r"\+/-|[\u00b1]", text):
+        return 'write a tolerance behind the unit as "+/- 1 %"'
     if re.fullmatch(rf"{_NUMBER}[A-Za-z%].*", text):
         return "put one space between number and unit"
     return "expressions are not evaluated" if re.search(r"\*\*|[()]", text) else ""
@@ -226,6 +233,8 @@ def _cure(text: str, unit: str) -> str:
 def _foreign(symbols: list[str], unit: str) -> str:
     """Say what is wrong with unit names that the table does not hold."""
     unknown = [symbol for symbol in symbols if symbol not in _SYMBOLS]
+    if unknown[0] in _OTHER_SPELLINGS:
+        return f"the unit {unknown[0]} is written {_OTHER_SPELLINGS[unknown[0]]}"
     near = difflib.get_close_matches(unknown[0], list(_SYMBOLS), n=2, cutoff=0.6)
     offer = f"; did you mean {' or '.join(near)}?" if near else ""
     rate = "; a data rate is stated in bit/s" if unit == "bit/s" else ""

@@ -37,7 +37,7 @@ def level(measured, name="gate-1", **fields):
 def report_of(*findings, **fields):
     """A report with these findings, in this order."""
     values = {
-        "bus": "north canal", "digest": "0123456789abcdef" * 4, "findings": findings, "not_applicable": (), "plugins": (),
+        "bus": "north canal", "described": "3 devices, 120 m of cable", "digest": "0123456789abcdef" * 4, "findings": findings, "not_applicable": (), "plugins": (),
         "rules": tuple(sorted({found.rule for found in findings})), "plugin_errors": (), "policy": rk.Policy(),
         "assumptions": (), "not_checked": NOT_CHECKED, "date": datetime.date(2027, 1, 15), "version": "0.1.0",
     }  # fmt: skip

@@ -6,7 +6,7 @@ import attrs
 import numpy as np
 
 from rs485kit.analysis.results import Array, Missing, PerNode, Rebuilt, read_only, unit
-from rs485kit.errors import MissingDataError
+from rs485kit.errors import OutsideRangeError
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Bus, Node
 from rs485kit.model.base import Viewed
@@ -184,6 +184,8 @@ def idle_levels(analyses: Analyses, *, unpowered: tuple[str, ...] = ()) -> IdleL
     ------
     MissingDataError
         If the bus does not state a figure that every row depends on.
+    OutsideRangeError
+        If lines stand beyond -7 V .. +12 V against the common of a receiver, even nominally.
     UnknownNameError
         If a name in `unpowered` is not that of a node.
 
@@ -313,14 +315,9 @@ def _refuse_outside(network: Network, own: Array, inputs: Inputs) -> None:
     against = own[inputs.vertices, :2] - own[inputs.vertices, 2:]
     outside = ((against < LOWEST) | (against > HIGHEST)).any(axis=1)
     if outside.any():
-        names = [network.nodes[inputs.vertices[index]] for index in np.flatnonzero(outside)[:3]]
-        volts = against[outside][0]
-        raise MissingDataError(
-            "idle levels",
-            tuple(f'input current of "{name}" beyond -7 V .. +12 V' for name in names),
-            f'the lines of "{names[0]}" stand at {volts[0]:.3g} V and {volts[1]:.3g} V against its own common: '
-            "join the commons by a reference conductor, isolate the node, or correct the earth potentials",
-        )
+        names = tuple(network.nodes[inputs.vertices[index]] for index in np.flatnonzero(outside))
+        volts = tuple((float(first), float(second)) for first, second in against[outside])
+        raise OutsideRangeError("idle levels", names, volts)
 
 
 def _bounds(network: Network, inputs: Inputs, receivers: Indices) -> tuple[Bounded, Bounded, tuple[str, ...]]:

@@ -97,7 +97,7 @@ def within(low: float, high: float, *, above: bool = False) -> Validator:
             border = f"more than {low:g}" if above else f"at least {low:g}"
             raise refused(
                 instance, attribute, member, f"{border} and at most {high:g}{' ' if unit else ''}{unit}",
-                "a bare number is read as SI" if unit else "",
+                "check the figure and its unit; a bare number is read as SI" if unit else "",
             )  # fmt: skip
 
     return validate
@@ -209,4 +209,4 @@ def tuple_from(given: Any, kind: type) -> tuple[Any, ...]:
         return (given,)
     if isinstance(given, Iterable) and not isinstance(given, str | bytes | dict):
         return tuple(given)
-    raise InputError(Problem("", shown(given), f"a {kind.__name__} or a sequence of them"))
+    raise InputError(Problem("", shown(given), f"a {kind.__name__} object or a sequence of them"))

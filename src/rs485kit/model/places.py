@@ -296,7 +296,7 @@ class Link(Viewed):
     """
 
     data_rate: float | None = attrs.field(
-        default=None, converter=units.optional_bits_per_second, validator=within(1, 1e9)
+        default=None, converter=units.optional_bits_per_second, validator=within(45, 1e9)
     )
     frame: str = attrs.field(
         default="8N1", validator=matching("[5-9][NEOMS][12]", 'data bits, parity and stop bits, such as "8N1"')

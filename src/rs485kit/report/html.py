@@ -43,6 +43,7 @@ th, td { border-bottom: 1px solid #bbb; padding: .3rem .6rem; text-align: left; 
 thead th { border-bottom: 2px solid #555; overflow-wrap: normal; }
 tbody th { font-weight: 600; }
 [scope=row] { overflow-wrap: normal; }
+td.figure, th.measured, th.adverse, th.limit, th.margin { white-space: nowrap; overflow-wrap: normal; }
 .group th { background: #f0f0f0; font-weight: 400; }
 .group p { margin: .1rem 0; }
 td.figure { font-variant-numeric: tabular-nums; }
@@ -95,7 +96,8 @@ def rendered(report: "Report", figures: tuple[tuple[str, str], ...] = ()) -> str
         f'<meta http-equiv="Content-Security-Policy" content="{_text(_POLICY)}">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f"<title>{title}</title>\n<style>{_STYLE}</style>\n</head>",
-        f'<body>\n<header>\n<h1>{title}</h1>\n<p class="origin">{_text(wording.origin(report))}</p>\n</header>\n<main>',
+        f"<body>\n<header>\n<h1>{title}</h1>\n<p>{_text(report.described)}</p>",
+        f'<p class="origin">{_text(wording.origin(report))}</p>\n</header>\n<main>',
         f'<div class="box">\n<p>{_text(CAUTION)}</p>\n{_list("Not checked", report.not_checked)}\n</div>',
         _verdict(report),
         _errors(report),

@@ -30,6 +30,8 @@ def rendered(report: "Report") -> str:
     """
     parts = [
         f"# RS-485 bus check: {escaped(wording.bus_name(report))}",
+        escaped(report.described),
+        "",
         escaped(wording.origin(report)),
         f"> {escaped(CAUTION)}",
         _list("Not checked", report.not_checked),

@@ -31,6 +31,7 @@ def json_text(report: "Report") -> str:
     content = {
         "report": FORMAT,
         "bus": report.bus,
+        "described": report.described,
         "digest": report.digest,
         "date": report.date.isoformat(),
         "version": report.version,

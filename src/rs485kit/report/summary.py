@@ -52,6 +52,8 @@ class Report:
     ----------
     bus : str
         Name of the bus [-].
+    described : str
+        What the bus is made of, in one line [-].
     digest : str
         Digest of the bus: equal for equal buses [-].
     findings : tuple of Finding
@@ -77,6 +79,7 @@ class Report:
     """
 
     bus: str
+    described: str
     digest: str
     findings: tuple[Finding, ...] = attrs.field(converter=findings_tuple)
     rules: tuple[str, ...] = attrs.field(converter=texts_tuple)

@@ -48,7 +48,8 @@ def rendered(report: "Report") -> str:
 
 
 def _title(report: "Report") -> str:
-    return f"{_wrapped(f'RS-485 bus check: {wording.bus_name(report)}')}\n{_wrapped(wording.origin(report))}"
+    lines = (f"RS-485 bus check: {wording.bus_name(report)}", report.described, wording.origin(report))
+    return "\n".join(_wrapped(line) for line in lines)
 
 
 def _scope(report: "Report") -> str:

@@ -16,8 +16,9 @@ _SAFETY_WORDS: dict[Verdict, str] = {
     "pass": "met", "fail": "not met", "unknown": "not checked", "marginal": "marginal",
 }  # fmt: skip
 DEFAULT_POLICY = "every rule, each with its own settings, and no waivers"
-LABELS = ("measured", "adverse bound", "limit", "margin", "headroom")
+LABELS = ("solved", "adverse bound", "limit", "margin", "headroom")
 MET = "Met"
+MISSED = "A limit is missed, nominally or as the rule says, or the structure is wrong."
 ABOUT_WAIVED = "Somebody answers for these; they count neither as failed nor as unknown."
 
 
@@ -190,7 +191,7 @@ def sections(report: "Report") -> list[Section]:
         return tuple(found for found in open_findings if found.verdict == verdict)
 
     every = [
-        Section("Failed or not met", "The nominal value misses the limit, or the structure is wrong.", of("fail")),
+        Section("Failed or not met", MISSED, of("fail")),
         Section("Not judged", "Something that the requirement needs is not known.", of("unknown")),
         Section(
             "Marginal",

@@ -7,11 +7,13 @@ import numpy as np
 
 from rs485kit import analysis
 from rs485kit.analysis import DrivenLevels
+from rs485kit.errors import listed
 from rs485kit.memo import Analyses
 from rs485kit.model import Node
 from rs485kit.rules.definition import Rule, rule
 from rs485kit.rules.figures import figure
 from rs485kit.rules.finding import Finding, Place, at_least, unknown
+from rs485kit.rules.structure import lone_places, parts_of
 
 THRESHOLD_SCALE = 0.2
 STATES = ("mark", "space")
@@ -73,9 +75,14 @@ def level_too_low(analyses: Analyses) -> Iterable[Finding]:
     measured = np.stack((levels.mark.nominal, -levels.space.nominal), axis=1)
     proved = np.stack((levels.mark.lower, -levels.space.upper), axis=1)
     limit = np.stack((levels.upper_threshold, -levels.lower_threshold))
-    for index in range(len(levels.drivers)):
-        worst = _worst(measured[index], proved[index], limit)
-        yield _judged(levels, index, worst, measured[index], proved[index], limit)
+    part = {name: index for index, names in enumerate(parts_of(analyses.bus)) for name in names}
+    lone = lone_places(analyses.bus)
+    for index, driver in enumerate(levels.drivers):
+        heard = np.array([part[name] == part[driver] for name in levels.receivers])
+        if driver in lone or not heard.any():
+            continue
+        seen, bound = (np.where(heard, each[index], np.inf) for each in (measured, proved))
+        yield _judged(levels, index, _worst(seen, bound, limit), measured[index], proved[index], limit)
 
 
 def _states_levels(node: Node) -> bool:
@@ -110,10 +117,10 @@ def _judged(
     driver, receiver, at = levels.drivers[index], levels.receivers[worst.receiver], (worst.state, worst.receiver)
     state, sign = STATES[worst.state], 1.0 if worst.state == 0 else -1.0
     nominal, bound, threshold = (float(each[at]) for each in (measured, proved, limit))
-    missing = _missing(levels, driver, receiver)
+    missing = () if worst.known and not np.isnan(bound) else _missing(levels, driver, receiver)
     if not worst.known:
         seen = f"{state} of {driver} at {receiver} {figure(sign * nominal, 'V')} nominally"
-        what = f"{seen}, but whether it is read for sure cannot be told for want of {', '.join(missing)}"
+        what = f"{seen}, but whether it is read for sure cannot be told for want of {listed(missing, 3)}"
         return unknown(Place.path(driver, receiver), what, missing=missing)
     side = "above" if worst.state == 0 else "below"
     guaranteed = "" if np.isnan(bound) else f", {figure(sign * bound, 'V')} guaranteed"

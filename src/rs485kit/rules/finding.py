@@ -6,7 +6,7 @@ from typing import Any, Literal, TypeAlias
 
 import attrs
 
-from rs485kit.errors import RuleError
+from rs485kit.errors import RuleError, listed
 from rs485kit.model import Waiver
 from rs485kit.rules.figures import figure
 
@@ -371,5 +371,5 @@ def unknown(where: Place, message: str, *, missing: tuple[str, ...] = (), remedy
     Finding
         The finding [-].
     """
-    cure = remedy or ("state " + ", ".join(missing) if missing else "")
+    cure = remedy or ("state " + listed(tuple(missing), 3) if missing else "")
     return Finding(verdict="unknown", where=where, message=message, missing=missing, remedy=cure)

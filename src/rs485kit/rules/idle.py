@@ -5,15 +5,18 @@ from collections.abc import Iterable
 
 from rs485kit import analysis
 from rs485kit.analysis import IdleLevel
+from rs485kit.errors import OutsideRangeError
 from rs485kit.memo import Analyses
 from rs485kit.rules.definition import Rule, rule
 from rs485kit.rules.figures import figure
 from rs485kit.rules.finding import Finding, Place, at_least, at_most, unknown
+from rs485kit.rules.structure import lone_places
 
 THRESHOLD_SCALE = 0.2
 # the lumped formula is quoted where it is off by more than this share of the solved level
 LUMPED_SHARE = 0.05
-ADVERSE, BY_ITSELF = "at the adverse common mode", "with every input by itself"
+ADVERSE, BY_ITSELF = "at the adverse common mode", "if every receiver input pulls its own way"
+TOO_WIDE = "a proved bound: the tolerances are too wide for one"
 
 
 @rule(
@@ -50,8 +53,15 @@ def level_undefined(analyses: Analyses) -> Iterable[Finding]:
     -------------
     When the protocol keeps a driver on at all times, or the receiver's input is masked between messages.
     """
-    levels = analysis.idle_levels(analyses)
+    try:
+        levels = analysis.idle_levels(analyses)
+    except OutsideRangeError as error:
+        yield from _outside(error)
+        return
+    lone = lone_places(analyses.bus)
     for row in levels:
+        if row.node in lone:
+            continue
         where, voltage = Place.node(row.node), row.voltage
         if math.isnan(row.threshold):
             seen = figure(voltage.nominal, "V")
@@ -73,7 +83,21 @@ def level_undefined(analyses: Analyses) -> Iterable[Finding]:
             unit="V",
             message=_message(row, levels.lumped),
             remedy=_remedy(voltage.nominal),
-            missing=levels.unstated or ("a proved bound: the tolerances are too wide for one",),
+            missing=() if not math.isnan(voltage.lower) else levels.unstated or (TOO_WIDE,),
+        )
+
+
+def _outside(error: OutsideRangeError) -> Iterable[Finding]:
+    """Give a failure for every node whose lines stand beyond the range in which any receiver is guaranteed."""
+    for name, (first, second) in zip(error.nodes, error.volts, strict=True):
+        yield Finding(
+            verdict="fail",
+            where=Place.node(name),
+            message=(
+                f"while nobody drives its lines stand at {first:.4g} V and {second:.4g} V against its own common: "
+                "beyond -7 V .. +12 V no receiver is guaranteed, and it may be destroyed"
+            ),
+            remedy="isolate the node, join the commons by a reference conductor, or correct the earth potentials",
         )
 
 
@@ -83,7 +107,7 @@ def _message(row: IdleLevel, lumped: float) -> str:
     text = f"idle voltage {1e3 * voltage.nominal:.4g} mV"
     readings = [("nominally", voltage.nominal)]
     for value, name in ((voltage.matched_lower, ADVERSE), (voltage.lower, BY_ITSELF)):
-        if not math.isnan(value) and round(1e3 * value, 1) != round(1e3 * readings[-1][1], 1):
+        if not math.isnan(value) and round(1e3 * value, 1) < round(1e3 * readings[-1][1], 1):
             text += f", {1e3 * value:.4g} mV {name}"
             readings.append((name, value))
     text += f"; mark is sure only above {1e3 * row.threshold:.4g} mV"
@@ -99,8 +123,8 @@ def _remedy(nominal: float) -> str:
     if nominal < -1e-3:
         return "the pair idles the wrong way round: check lines and bias for exchanged polarity before anything else"
     return (
-        "give the bus one bias network near the middle of its length, of lower resistance, or use receivers with "
-        "built-in failsafe"
+        "bias the bus from one place, the nearer to the middle of the cable the better, through a lower resistance, or "
+        "use receivers with built-in failsafe"
     )
 
 

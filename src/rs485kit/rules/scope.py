@@ -4,7 +4,7 @@ NOT_CHECKED = (
     "signals in time: edges, stubs, eye openings, and what the reflections that are named do to them",
     "common mode and grounds: earth differences at receivers and barriers, bonds, loops, shields",
     "insulation: withstand, working voltage, clearance, creepage, altitude, transients, surges",
-    "timing: bit timing, turnaround, collisions, poll cycle",
+    "timing: the data rate against what transceivers are rated for, bit timing, turnaround, collisions, poll cycle",
     "power: isolated supplies, devices fed over the cable, heat in drivers and in resistors without a stated rating",
     "thermal, flammability, single-fault and product-standard requirements of any part",
 )

@@ -8,7 +8,7 @@ from rs485kit.rules.definition import Rule, rule
 from rs485kit.rules.finding import Finding, Place, unknown
 
 
-def _parts(bus: Bus) -> list[list[str]]:
+def parts_of(bus: Bus) -> list[list[str]]:
     """Return the names of the nodes of each part that cable joins, the largest part first."""
     left = {node.name: None for node in bus.nodes}
     parts = []
@@ -24,6 +24,13 @@ def _parts(bus: Bus) -> list[list[str]]:
                     queue.append(neighbour)
         parts.append(part)
     return sorted(parts, key=len, reverse=True)
+
+
+def lone_places(bus: Bus) -> frozenset[str]:
+    """Return the nodes that no cable joins to anything, on a bus that has others: only that is worth saying of them."""
+    if len(bus.nodes) == 1:
+        return frozenset()
+    return frozenset(part[0] for part in parts_of(bus) if len(part) == 1)
 
 
 def _listed(names: list[str]) -> str:
@@ -51,7 +58,7 @@ def disconnected(analyses: Analyses) -> Iterable[Finding]:
     -------------
     Never; describe two sections as two buses.
     """
-    parts = _parts(analyses.bus)
+    parts = parts_of(analyses.bus)
     if len(parts) == 1:
         yield Finding(verdict="pass", where=Place.bus(), message="every node is joined to every other by cable")
     for part in parts[1:]:
@@ -85,7 +92,7 @@ def ring(analyses: Analyses) -> Iterable[Finding]:
     When the signals have been solved and settle at the data rate that is used.
     """
     bus = analyses.bus
-    extra = len(bus.segments) - (len(bus.nodes) - len(_parts(bus)))
+    extra = len(bus.segments) - (len(bus.nodes) - len(parts_of(bus)))
     if extra == 0:
         yield Finding(verdict="pass", where=Place.bus(), message="the cable closes no ring")
         return
@@ -124,8 +131,9 @@ def figures_missing(analyses: Analyses) -> Iterable[Finding]:
 
     What it checks
     --------------
-    Whether every device states its unit load and receiver threshold, every bias network its supply, and every
-    segment a cable with the resistance of its conductors.
+    Whether every device states its unit load, receiver threshold and driver voltages, every bias network its supply,
+    and every segment a cable with the resistance of its conductors; and whether a place that is described like a
+    device has a transceiver at all.
 
     Why it matters
     --------------
@@ -153,11 +161,18 @@ def figures_missing(analyses: Analyses) -> Iterable[Finding]:
             place = Place.segment(segment.start, segment.end)
             yield unknown(place, f"not stated: {', '.join(lacking)}", missing=lacking)
     if not found:
-        yield Finding(verdict="pass", where=Place.bus(), message="every figure that the checks need is stated")
+        what = "unit loads, thresholds, driver voltages, bias supplies and cable resistances are stated"
+        yield Finding(verdict="pass", where=Place.bus(), message=what)
 
 
 def _lacking_of_node(node: Node) -> Iterator[str]:
     part = node.transceiver
+    if part is None and any((node.earth, node.barrier, node.common, node.circuit, node.protectors)):
+        yield "transceiver (a place with an earth, barrier, common, circuit or protector is taken for a device)"
+    if part is not None and node.drives:
+        for field in ("driver_open_voltage", "driver_loaded_voltage"):
+            if getattr(part, field) is None:
+                yield f"transceiver.{field}"
     if part is not None:
         if part.unit_load is None:
             yield "transceiver.unit_load"
@@ -183,4 +198,39 @@ def _lacking_of_segment(segment: Segment) -> Iterator[str]:
         yield f'cable "{cable.name}" reference_resistance'
 
 
-RULES: tuple[Rule, ...] = (disconnected, ring, figures_missing)
+@rule("structure.nobody-to-hear", title="The bus has no device that drives, or none that listens", basis="physics")
+def nobody_to_hear(analyses: Analyses) -> Iterable[Finding]:
+    """The bus has no device that drives, or none that listens.
+
+    What it checks
+    --------------
+    Whether at least one node has a transceiver that drives, and another one that receives.
+
+    Why it matters
+    --------------
+    Without devices nothing else can be judged, and every other check would pass for want of something to judge. In a
+    file it is mostly a template that rows forgot to name.
+
+    Limit and source
+    ----------------
+    One of each, on different nodes. It follows from what a bus is for.
+
+    When to waive
+    -------------
+    When a bare cable is described on purpose.
+    """
+    driving = {node.name for node in analyses.bus.nodes if node.transceiver is not None and node.drives}
+    listening = {node.name for node in analyses.bus.nodes if node.listens}
+    if driving and listening and len(driving | listening) > 1:
+        what = f"{len(driving)} nodes drive and {len(listening)} listen"
+        yield Finding(verdict="pass", where=Place.bus(), message=what)
+        return
+    yield unknown(
+        Place.bus(),
+        f"{len(driving)} nodes drive and {len(listening)} listen: there is no traffic to be judged",
+        missing=("a transceiver at the nodes that are devices",),
+        remedy='give every device a transceiver; in a file, a row names its template by use = "..."',
+    )
+
+
+RULES: tuple[Rule, ...] = (disconnected, ring, figures_missing, nobody_to_hear)
