@@ -146,7 +146,7 @@ def _covers(pattern: str, name: str) -> bool:
 
 
 def _refuse_strange_rule(place: str, name: str, names: list[str], wanted: str) -> None:
-    if name.split(".")[0] == "site":
+    if name.split(".")[0] == "site" and not any(each.startswith("site.") for each in names):
         cure = "rules under site are the caller's own and are passed in Python: check(bus, rules=[...])"
         raise InputError(Problem(place, f'"{name}"', "a rule that takes part in this check", cure))
     near = tuple(difflib.get_close_matches(name, [*names, *sorted({each.split(".")[0] for each in names})], n=3))

@@ -200,8 +200,8 @@ class OutsideRangeError(MissingDataError):
         others = f" (and those of {len(self.nodes) - 1} more nodes)" if len(self.nodes) > 1 else ""
         return (
             f'{self.analysis}: the lines of "{self.nodes[0]}"{others} stand at {first:.3g} V and {second:.3g} V '
-            "against its own common, beyond -7 V .. +12 V, where no receiver is guaranteed and no input current is stated; "
-            "isolate the node, join the commons by a reference conductor, or correct the earth potentials"
+            "against its own common, beyond -7 V .. +12 V, where no receiver is guaranteed and no input current is "
+            "stated; isolate the node, join the commons by a reference conductor, or correct the earth potentials"
         )
 
     def __reduce__(self) -> tuple[object, ...]:

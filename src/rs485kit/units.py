@@ -128,8 +128,8 @@ _UNITS = (
 
 _OTHER_SPELLINGS = {
     "bps": "bit/s", "kbps": "kbit/s", "Mbps": "Mbit/s", "baud": "Bd", "bd": "Bd", "Baud": "Bd",
-    "R": "ohm", "Ohm": "ohm", "ohms": "ohm", "Ohms": "ohm", "volt": "V", "volts": "V", "metre": "m", "meter": "m", "metres": "m",
-    "meters": "m", "feet": "ft",
+    "R": "ohm", "Ohm": "ohm", "ohms": "ohm", "Ohms": "ohm", "volt": "V", "volts": "V",
+    "metre": "m", "meter": "m", "metres": "m", "meters": "m", "feet": "ft",
 }  # fmt: skip
 _SYMBOLS: dict[str, str] = {}  # "km" -> "kilometer"
 

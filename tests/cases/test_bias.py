@@ -198,7 +198,7 @@ def test_c04_level_that_only_unequal_inputs_could_spoil_is_marginal(ohms, seen):
     assert (rk.analysis.idle_levels(bus).at("device-7").voltage.lower < 0.2) == (seen != "pass")
     assert verdict(bus, UNDEFINED) == seen
     if seen == "marginal":
-        assert "every input by itself" in findings(bus, UNDEFINED)[0].message
+        assert "every receiver input pulls its own way" in findings(bus, UNDEFINED)[0].message
 
 
 def test_c04_little_is_lost_over_five_floors():

@@ -33,6 +33,7 @@ RAISED = [
     errors.InputError(Problem("Node.name", "''", "a name", "give one", 7), Problem("x", "1", "2"), source="canal.toml"),
     errors.UnknownNameError("node", "weri", ("weir",), "look again"),
     errors.MissingDataError("idle levels", ("cable",), "state it"),
+    errors.OutsideRangeError("idle levels", ("weir",), ((-7.5, -7.5),)),
     errors.SolveError("idle levels", "the network is singular", "add a terminator"),
     errors.RuleError("site.gate-missing", "it is no rule"),
     errors.NotPassedError("Not passed"),

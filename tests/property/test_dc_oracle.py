@@ -78,7 +78,10 @@ def test_matched_reading_is_the_extreme_of_all_corners(bus):
     assume(idle is not None)
     np.testing.assert_allclose(idle.voltage.matched_attained_lower, lowest, rtol=0, atol=PROVED)
     np.testing.assert_allclose(idle.voltage.matched_attained_upper, highest, rtol=0, atol=PROVED)
-    if all(lines.min() >= -3.0 and lines.max() <= 5.0 for _, lines in found):
+    assert (idle.voltage.matched_lower <= lowest + ALGEBRA * largest_source(bus)).all()
+    assert (idle.voltage.matched_upper >= highest - ALGEBRA * largest_source(bus)).all()
+    # a line on which nothing but inputs stand reaches the very ends, and from there on its limits are only outer ones
+    if all(lines.min() > -2.999 and lines.max() < 4.999 for _, lines in found):
         np.testing.assert_allclose(idle.voltage.matched_lower, lowest, rtol=0, atol=PROVED)
         np.testing.assert_allclose(idle.voltage.matched_upper, highest, rtol=0, atol=PROVED)
 

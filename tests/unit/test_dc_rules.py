@@ -474,7 +474,7 @@ def test_level_that_only_inputs_by_themselves_spoil_is_marginal():
     missed = found(UNDEFINED, chain({**ends, "biases": BIAS}, ends, spacing="1 m"))["gate-1"]
     assert missed.verdict == "marginal"
     assert missed.measured > 0.22 > missed.bound
-    assert "which it misses with every input by itself" in missed.message
+    assert "which it misses if every receiver input pulls its own way" in missed.message
 
 
 def test_level_in_the_middle_of_a_short_bus_passes():

@@ -177,7 +177,7 @@ def test_many_threads_share_one_run_of_each_analysis():
         found = list(pool.map(work, range(16)))
     assert [value for value, _, _ in found] == [2.0 * (index % 4) for index in range(16)]
     assert len({id(idle) for _, idle, _ in found}) == 1
-    assert {said for _, _, said in found} == {"failing: the bus does not state everything"}
+    assert {said for _, _, said in found} == {"failing cannot be told: the bus does not state everything"}
     assert sorted(each.runs, key=str) == sorted([("failing",), *((float(k), ()) for k in range(4))], key=str)
 
 

@@ -156,6 +156,7 @@ def test_assumptions_are_stated_with_their_places():
     assumed = idle_network(daisy_chain(nodes, spacing="1 m", cable=PAIR, earths=[Earth(name="bank")])).assumed
     where = "where no bus-side supply is stated"
     assert assumed == (
+        "conductor_resistance stated as one value is taken as exact (gate-0, gate-1, gate-2, gate-3 and 1 more)",
         "copper is taken at 20 degC, as no temperature is stated (whole site)",
         "earths without a stated potential are taken at 0 V (bank)",
         "earths without a stated resistance are taken at 0 ohm (bank)",
@@ -165,8 +166,9 @@ def test_assumptions_are_stated_with_their_places():
 
 def test_bus_that_states_everything_assumes_nothing():
     part = Transceiver(name="part", unit_load=1.0, supply_voltage="3.3 V")
-    bank = Earth(name="bank", potential="1 V", resistance="2 ohm")
-    bus = alone(bank, transceiver=part, earth="bank", environment=Environment(temperature="20 degC"))
+    bank = Earth(name="bank", potential=(0.9, 1.0, 1.1), resistance="2 ohm +/- 10 %")
+    warm = Environment(temperature=("15 degC", "20 degC", "25 degC"))
+    bus = alone(bank, transceiver=part, earth="bank", environment=warm)
     assert idle_network(bus).assumed == ()
 
 

@@ -154,7 +154,7 @@ def test_two_hundred_findings_stay_readable_in_text_and_whole_elsewhere():
     names = [f"gate-{number:03}" for number in range(200)]
     report = report_of(*(level(0.1 + 1e-4 * number, name) for number, name in enumerate(names)))
     text = report.to_text()
-    assert text.count("measured") == 3
+    assert text.count("solved") == 3
     assert "and 197 more nodes: gate-003, gate-004" in text
     assert all(name in text for name in names)
     assert len(text.splitlines()) < 80
@@ -166,7 +166,7 @@ def test_two_hundred_findings_stay_readable_in_text_and_whole_elsewhere():
 
 def test_four_alike_are_shown_in_full_and_so_are_all_about_the_bus():
     four = report_of(*(level(0.1, f"gate-{number}") for number in range(4))).to_text()
-    assert four.count("measured") == 4
+    assert four.count("solved") == 4
     assert "more" not in four.split("Failed")[1]
     about_bus = report_of(*(finding(message=f"star number {number}") for number in range(9))).to_text()
     assert "star number 8" in about_bus
@@ -301,7 +301,7 @@ def test_a_finding_is_shown_with_figures_remedy_basis_and_source():
     text = flat(FULL.to_text())
     in_order(
         text, "node gate-1: idle level is 146.7 mV (120 mV on the adverse side); it must be at least 200 mV",
-        "measured 146.7 mV, adverse bound 120 mV, limit at least 200 mV, margin -80 mV, headroom -40 %",
+        "solved 146.7 mV, adverse bound 120 mV, limit at least 200 mV, margin -80 mV, headroom -40 %",
         "remedy: less termination", "basis: standard, a standard, 4.2",
     )  # fmt: skip
     assert "basis: common practice" in text

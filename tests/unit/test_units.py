@@ -53,7 +53,7 @@ def test_text_that_is_no_length_is_refused_with_an_example(given: str) -> None:
         ("12", "m", "name the unit"),
         ("12m", "m", "put one space"),
         ("2**3 m", "m", "expressions are not evaluated"),
-        ("12 feet", "m", "did you mean"),
+        ("12 feet", "m", "is written ft"),
         ("1" * 70, "m", "at most 64 characters"),
         ("12 ohm", "m", "not convertible to m"),
         ("9600 Hz", "bit/s", "not convertible to bit/s"),

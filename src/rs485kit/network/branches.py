@@ -97,7 +97,7 @@ def span_of(figure: MinTypMax | None, place: str, notes: Notes) -> Span:
         return notes.miss(f"{place} (its typical value, or both limits)")
     if figure.exact and figure.nominal != 0.0:
         owner = place.split('"')[1] if '"' in place else "whole site"
-        notes.assume(f"{place.rsplit('.', 1)[-1]} stated as one value is taken as exact", owner)
+        notes.assume(f"{place.split(' (')[0].rsplit('.', 1)[-1]} stated as one value is taken as exact", owner)
     lower = notes.lack(place, "min") if figure.min is None else figure.min
     upper = notes.lack(place, "max") if figure.max is None else figure.max
     return Span(figure.nominal, lower, upper)
@@ -270,7 +270,7 @@ def _pair(
             legs.append(
                 Leg(
                     kind=kind, line=line, resistance=resistance, place=f"{place}.{name}", up=name == "pull_up",
-                    supply=supply or node.supply_voltage, supply_place=f"{place}.supply",
+                    supply=supply or node.supply_voltage, supply_place=f"{place}.supply (or the node's own supply)",
                     on=node.powered and supply_on, rail=place if own_rail else "own",
                 )
             )  # fmt: skip
