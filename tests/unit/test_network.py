@@ -100,7 +100,7 @@ def test_every_missing_figure_is_named_at_once():
             f'earths["bank"].resistance {half}',
         ]
     )  # fmt: skip
-    assert str(caught.value).startswith('idle network: the bus does not state segments["no-load" - "high"].cable, ')
+    assert 'the bus does not state segments["no-load" - "high"].cable, ' in str(caught.value)
 
 
 def test_figure_that_several_elements_lack_is_named_once():

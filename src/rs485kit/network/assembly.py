@@ -166,7 +166,7 @@ def idle_network(bus: Bus, *, rails: Rails = "open") -> Network:
         branches += _common_link(node, unknowns, notes)
     fixed, given = _earths(bus, unknowns, branches, notes)
     if notes.missing:
-        raise MissingDataError("idle network", notes.missing)
+        raise MissingDataError("levels", notes.missing)
     return _network(bus, unknowns, branches, fixed, given, notes)
 
 
