@@ -91,8 +91,9 @@ def test_lines_beyond_the_border_of_a_unit_load_are_refused(volts, seen):
     with pytest.raises(MissingDataError) as caught:
         analysis.idle_levels(between_earths(volts))
     assert caught.value.missing == tuple(f'input current of "gate-{k}" beyond -7 V .. +12 V' for k in (1, 2))
-    assert f'the lines of "gate-1" (and those of 1 more nodes) stand at {seen} and {seen} against its own common, beyond -7 V .. +12 V' in str(
-        caught.value
+    assert (
+        f'the lines of "gate-1" (and those of 1 more nodes) stand at {seen} and {seen} against its own common, beyond -7 V .. +12 V'
+        in str(caught.value)
     )
 
 

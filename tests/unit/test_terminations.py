@@ -458,6 +458,14 @@ def test_heat_nominal_is_that_of_the_solved_levels():
     assert heats.at("head").heat.nominal == near(across**2 / 120.0)
 
 
+def test_heat_of_a_pair_on_which_nothing_else_draws_is_alike_at_both_ends():
+    """Receivers that draw nothing leave the lines without any tie to the commons but the driver's own."""
+    rows = list(analysis.terminations(ended()).resistors)
+    load = 1.0 / (1 / 120.0 + 1 / (2 * 0.08422 * 600.0 + 120.0))
+    own = 3.5 * load / (load + 54.0 * (3.5 / 2.2 - 1.0))
+    assert [row.heat.nominal for row in rows] == pytest.approx([own**2 / 120.0] * 2, rel=1e-5)
+
+
 def test_heat_covers_every_proved_level():
     """The bound of the voltage across a terminator is not below any driven level that is proved."""
     part = attrs.evolve(FULL, driver_open_voltage=("1.5 V", "3.5 V", "6 V"), driver_loaded_voltage=("1.5 V", "2.2 V", "5 V"))

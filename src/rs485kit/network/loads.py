@@ -8,7 +8,7 @@ import numpy as np
 from rs485kit.model import Bus, Node
 from rs485kit.network.assembly import Floats, Indices, Network
 from rs485kit.network.border import Bounded, border_box, bounded_outputs, inputs_of, read_inputs
-from rs485kit.network.driving import Driver, driver_of, nominal_levels
+from rs485kit.network.driving import Driver, driver_of, nominal_levels, tied_to_drivers
 from rs485kit.solvers.bounds import Interval
 from rs485kit.solvers.enclosure import Pairs, solved_middle
 from rs485kit.solvers.nodal import Branches, joined_parts, potentials
@@ -140,7 +140,7 @@ def nominal_states(network: Network, pairs: Pairs, drivers: tuple[Driver, ...]) 
     idle = (potential[pairs.plus] - potential[pairs.minus])[None]
     if not drivers:
         return idle
-    mark, space = nominal_levels(network, pairs, drivers)
+    mark, space = nominal_levels(tied_to_drivers(network, drivers), pairs, drivers)
     held = np.zeros(network.layout.size)
     held[network.fixed] = network.given
     shift = held[pairs.plus] - held[pairs.minus]
