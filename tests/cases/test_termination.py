@@ -122,13 +122,13 @@ def test_c12_idle_level_is_undefined_before_and_after():
 def test_c12_what_changes_is_the_impedance_of_the_idle_pair():
     """From 12 kohm, two receivers, to 119 ohm [derived as "kilohms to 120 ohm"]: pick-up falls a hundredfold.
 
-    So does the most that the receivers' own input currents can put between the lines: from 8 V, where they could
-    make any level they like, to 64 mV.
+    So does the most that the receivers' own inputs can leave between the lines: from 19 V, where they may draw nothing and
+    the lines stand anywhere inside the border, to 64 mV.
     """
     assert pair_resistance(c12(fitted=False), "controller") == printed(12e3, last=20)
     assert pair_resistance(c12(fitted=True), "controller") == printed(118.8, last=0.1)
     free, held = (rk.analysis.idle_levels(c12(fitted=fitted)).at("inverter").voltage for fitted in (False, True))
-    assert (free.lower, free.upper) == (printed(-8.0, last=0.02), printed(8.0, last=0.02))
+    assert (free.lower, free.upper) == (printed(-19.0, last=0.02), printed(19.0, last=0.02))
     assert (held.lower, held.upper) == (pytest.approx(-held.upper), printed(0.064, last=0.001))
 
 

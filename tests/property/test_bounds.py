@@ -78,10 +78,10 @@ def test_no_draw_lies_outside_the_idle_bounds(apart):
         bus = random_bus(rng, apart=apart)
         network = idle_network(bus)
         inputs = inputs_of(network, bus.nodes)
-        box = border_box(network, inputs)
-        middle = solved_middle(box)
         pairs = Pairs(network.terminals[:, 0], network.terminals[:, 1])
         for name in ("matched", "independent"):
+            box = border_box(network, inputs, name)
+            middle = solved_middle(box)
             read = read_inputs(network, inputs, middle, name)
             if read.outside:
                 continue
@@ -111,7 +111,7 @@ def test_no_draw_lies_outside_the_driven_bounds(apart):
         bus = random_bus(rng, apart=apart)
         network = idle_network(bus)
         inputs = inputs_of(network, bus.nodes)
-        box = border_box(network, inputs)
+        box = border_box(network, inputs, "independent")
         pairs = Pairs(network.terminals[:, 0], network.terminals[:, 1])
         driven = ready_for_drivers(network, inputs, solved_middle(box), pairs)
         drivers = tuple(driver_of(node, index) for index, node in enumerate(bus.nodes))
@@ -160,7 +160,7 @@ def test_bounds_are_those_of_all_corners_without_earth_differences():
     )
     network = idle_network(bus)
     inputs = inputs_of(network, bus.nodes)
-    box = border_box(network, inputs)
+    box = border_box(network, inputs, "independent")
     middle = solved_middle(box)
     pairs = Pairs(network.terminals[:, 0], network.terminals[:, 1])
     for name in ("matched", "independent"):

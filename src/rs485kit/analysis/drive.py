@@ -1,6 +1,8 @@
 """Driven levels: what every receiver sees from every driver."""
 
 import math
+from collections.abc import Callable
+from typing import NamedTuple
 
 import attrs
 import numpy as np
@@ -8,10 +10,12 @@ import numpy as np
 from rs485kit.analysis.idle import IdleVoltages, idle_levels
 from rs485kit.analysis.results import Array, Missing, PerPath, Rebuilt, read_only, unit
 from rs485kit.memo import Analyses, as_analysis
-from rs485kit.model import Node
+from rs485kit.model import Bus, Node
 from rs485kit.model.base import Viewed
-from rs485kit.network import idle_network
+from rs485kit.network import Network, idle_network
+from rs485kit.network.assembly import Indices, rail_variants
 from rs485kit.network.border import border_box, inputs_of
+from rs485kit.network.branches import Rails
 from rs485kit.network.driving import (
     TEST_LOAD,
     Driver,
@@ -226,38 +230,64 @@ def driven_levels(analyses: Analyses) -> DrivenLevels:
     """
     bus = analyses.bus
     drivers = tuple(driver_of(node, index) for index, node in enumerate(bus.nodes) if _drives(node))
-    network = tied_to_drivers(idle_network(bus), drivers)
-    receivers = [index for index, node in enumerate(bus.nodes) if node.listens]
-    own = network.terminals[receivers]
-    pairs = Pairs(own[:, 0], own[:, 1])
-    inputs = inputs_of(network, bus.nodes)
-    mark_nominal, space_nominal = nominal_levels(network, pairs, drivers)
-    names = tuple(bus.nodes[driver.vertex].name for driver in drivers)
+    receivers = np.array([index for index, node in enumerate(bus.nodes) if node.listens], dtype=np.intp)
     missing = _missing_drivers(bus.nodes, drivers)
-    nothing = Levels(*(np.full((len(drivers), len(receivers)), np.nan) for _ in Levels._fields))
-    mark, space = nothing, nothing
-    outside: tuple[str, ...] = ()
-    if not network.unstated and drivers and receivers:
-        box = border_box(network, inputs)
-        allowed = _within_load(bus.nodes, drivers, port_loads(network, box, drivers)[0], missing)
-        driven = ready_for_drivers(network, inputs, solved_middle(box), pairs)
-        mark, space, outside = bounded_levels(driven, allowed)
-    mark = mark._replace(nominal=mark_nominal)
+    variants = [_solved(bus, rails, drivers, receivers, missing) for rails in rail_variants(bus)]
+    mark, space = _worse([each.mark for each in variants], np.min), _worse([each.space for each in variants], np.max)
+    outside = dict.fromkeys(name for each in variants for name in each.outside)
     if leaning := [row for row, each in enumerate(drivers) if not _holds_mark(bus.nodes[each.vertex])]:
         _lean(mark, leaning, idle_levels(analyses).voltage)
     beyond = tuple(f'input current of "{name}" beyond -7 V .. +12 V' for name in outside)
     nodes = [bus.nodes[index] for index in receivers]
     return DrivenLevels(
-        drivers=names,
+        drivers=tuple(bus.nodes[driver.vertex].name for driver in drivers),
         receivers=tuple(node.name for node in nodes),
         mark=_voltages(mark),
-        space=_voltages(space._replace(nominal=space_nominal)),
+        space=_voltages(space),
         upper_threshold=[_limit(node, "receiver_upper_threshold", "max", missing) for node in nodes],
         lower_threshold=[_limit(node, "receiver_lower_threshold", "min", missing) for node in nodes],
-        missing=tuple(missing),
-        unstated=(*network.unstated, *beyond),
-        assumed=network.assumed,
+        missing=tuple(dict.fromkeys(missing)),
+        unstated=(*variants[0].network.unstated, *beyond),
+        assumed=variants[0].network.assumed,
     )
+
+
+class _Solved(NamedTuple):
+    """Levels of all receivers from all drivers with supplies that are down taken one way."""
+
+    network: Network
+    mark: Levels
+    space: Levels
+    outside: tuple[str, ...]
+
+
+def _solved(
+    bus: Bus, rails: Rails, drivers: tuple[Driver, ...], receivers: Indices, missing: list[tuple[str, str]]
+) -> _Solved:
+    network = tied_to_drivers(idle_network(bus, rails=rails), drivers)
+    own = network.terminals[receivers]
+    pairs = Pairs(own[:, 0], own[:, 1])
+    inputs = inputs_of(network, bus.nodes)
+    mark_nominal, space_nominal = nominal_levels(network, pairs, drivers)
+    nothing = Levels(*(np.full((len(drivers), len(receivers)), np.nan) for _ in Levels._fields))
+    mark, space = nothing, nothing
+    outside: tuple[str, ...] = ()
+    if not network.unstated and len(drivers) and len(receivers):
+        box = border_box(network, inputs, "independent")
+        allowed = _within_load(bus.nodes, drivers, port_loads(network, box, drivers)[0], missing)
+        driven = ready_for_drivers(network, inputs, solved_middle(box), pairs)
+        mark, space, outside = bounded_levels(driven, allowed)
+    return _Solved(network, mark._replace(nominal=mark_nominal), space._replace(nominal=space_nominal), outside)
+
+
+def _worse(levels: list[Levels], nominal: Callable[..., Array]) -> Levels:
+    """Return the worse of the ways in which supplies that are down may stand."""
+    joint = {
+        part: (np.max if part.endswith("upper") else np.min)([getattr(each, part) for each in levels], axis=0)
+        for part in LEVEL_PARTS
+        if part != "nominal"
+    }
+    return Levels(nominal=nominal([each.nominal for each in levels], axis=0), **joint)
 
 
 def _drives(node: Node) -> bool:

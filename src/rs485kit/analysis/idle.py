@@ -326,13 +326,15 @@ def _bounds(network: Network, inputs: Inputs, receivers: Indices) -> tuple[Bound
     unknown = Bounded(nothing, nothing, nothing, nothing)
     if network.unstated:
         return unknown, unknown, ()
-    middle = solved_middle(border_box(network, inputs))
+    middle = solved_middle(border_box(network, inputs, "matched"))
     own = network.terminals[receivers]
     pairs = Pairs(own[:, 0], own[:, 1])
     result: list[Bounded] = []
     outside: list[str] = []
     readings: tuple[ReadingName, ...] = ("matched", "independent")
     for name in readings:
+        if name == "independent" and not np.isnan(inputs.mismatch).all():
+            middle = solved_middle(border_box(network, inputs, name))
         read = read_inputs(network, inputs, middle, name)
         result.append(unknown if read.outside else bounded_outputs(middle, read, pairs))
         outside += read.outside

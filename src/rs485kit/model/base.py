@@ -103,6 +103,33 @@ def within(low: float, high: float, *, above: bool = False) -> Validator:
     return validate
 
 
+def zero_or_within(low: float, high: float) -> Validator:
+    """Return a validator for a resistance of which each member is exactly 0 or in a plausible range.
+
+    Parameters
+    ----------
+    low : float
+        Least value above 0 allowed [the field's unit].
+    high : float
+        Largest value allowed [the field's unit].
+
+    Returns
+    -------
+    Validator
+        For `attrs.field(validator=...)` [-].
+    """
+    validate_range = within(low, high)
+
+    def validate(instance: Any, attribute: "attrs.Attribute[Any]", value: Any) -> None:
+        if value is None:
+            return
+        for member in (value.min, value.typ, value.max):
+            if member != 0:
+                validate_range(instance, attribute, member)
+
+    return validate
+
+
 def is_name(instance: Any, attribute: "attrs.Attribute[Any]", value: Any) -> None:
     """Refuse what is no usable name."""
     if not isinstance(value, str) or not value or len(value) > LONGEST_NAME or value != value.strip():

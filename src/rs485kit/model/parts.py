@@ -69,7 +69,7 @@ class Transceiver(Viewed):
         default=None, converter=units.optional_volts, validator=within(0, 2.6)
     )
     input_mismatch: float | None = attrs.field(
-        default=None, converter=units.optional_ratio, validator=within(0, 1)
+        default=None, converter=units.optional_ratio, validator=within(0, 0.9)
     )
     receiver_upper_threshold: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_volts_spread, validator=within(-1, 1)

@@ -19,6 +19,7 @@ from rs485kit.model.base import (
     optional_instance_of,
     tuple_of,
     within,
+    zero_or_within,
 )
 from rs485kit.model.parts import (
     Bias,
@@ -66,7 +67,7 @@ class Earth(Viewed):
         default=None, converter=units.optional_radians, validator=within(-7, 7)
     )
     resistance: MinTypMax | None = attrs.field(
-        default=None, converter=units.optional_ohms_spread, validator=within(0, 1e6)
+        default=None, converter=units.optional_ohms_spread, validator=zero_or_within(1e-4, 1e6)
     )
 
 
@@ -163,7 +164,7 @@ class CommonLink(Viewed):
         a barrier and not bonded with one [-].
     """
 
-    resistance: MinTypMax = attrs.field(converter=units.ohms_spread, validator=within(0, 1e6))
+    resistance: MinTypMax = attrs.field(converter=units.ohms_spread, validator=zero_or_within(1e-4, 1e6))
     bonded: bool | None = attrs.field(default=None, validator=is_flag_or_none)
 
 

@@ -33,8 +33,6 @@ LOW, HIGH = -3.0, 5.0
 BORDER_OVER_CUSTOM = 12.0 / 15.0
 # after so many steps a reference that still must reach farther is taken to the end of the border
 WIDENINGS = 20
-# commons that nothing holds to the lines: beyond this the references no longer bound one another [V]
-MOST_SLACK = 50.0
 # lines at the very end of the border are not beyond it [V]
 ROUNDING = 1e-5
 # references are taken this share of their last step beyond what is wanted, so that they settle
@@ -59,8 +57,8 @@ class Inputs:
         Whether the node's common is joined to nothing but its own inputs [-].
     joint : array, shape (n,)
         One unknown for all commons that something other than inputs ties together [-].
-    tied : array of bool, shape (n,)
-        Whether something other than inputs joins the node's two lines [-].
+    lines : array, shape (n, 2)
+        For each of the node's two lines, one unknown of all that something other than inputs joins to it [-].
     """
 
     branches: Indices
@@ -69,7 +67,12 @@ class Inputs:
     pinned: np.ndarray
     alone: np.ndarray
     joint: Indices
-    tied: np.ndarray
+    lines: Indices
+
+    @property
+    def tied(self) -> np.ndarray:
+        """Whether something other than inputs joins the node's two lines."""
+        return np.asarray(self.lines[:, 0] == self.lines[:, 1])
 
 
 def inputs_of(network: Network, nodes: tuple[Node, ...]) -> Inputs:
@@ -112,11 +115,11 @@ def inputs_of(network: Network, nodes: tuple[Node, ...]) -> Inputs:
         pinned=(common == part[own[:, 0]]) | (common == part[own[:, 1]]),
         alone=~shared,
         joint=common,
-        tied=part[own[:, 0]] == part[own[:, 1]],
+        lines=part[own[:, :2]],
     )
 
 
-def border_box(network: Network, inputs: Inputs) -> Box:
+def border_box(network: Network, inputs: Inputs, reading: ReadingName) -> Box:
     """Return the network with its intervals, every input at 15 kohm per unit load.
 
     Parameters
@@ -125,6 +128,8 @@ def border_box(network: Network, inputs: Inputs) -> Box:
         The network [-].
     inputs : Inputs
         Its receiver inputs [-].
+    reading : str
+        "matched" or "independent"; a stated mismatch lightens inputs in the latter [-].
 
     Returns
     -------
@@ -132,9 +137,9 @@ def border_box(network: Network, inputs: Inputs) -> Box:
         The intervals; NaN where a limit is not stated [S].
     """
     lower, upper = network.conductance_lower.copy(), network.conductance_upper.copy()
-    spread = np.repeat(np.nan_to_num(inputs.mismatch), 2)
+    spread = np.repeat(np.nan_to_num(inputs.mismatch), 2) if reading == "independent" else 0.0
     lower[inputs.branches] *= BORDER_OVER_CUSTOM * (1.0 - spread)
-    upper[inputs.branches] *= BORDER_OVER_CUSTOM * (1.0 + spread)
+    upper[inputs.branches] *= BORDER_OVER_CUSTOM
     ends = network.branches.start, network.branches.end
     return Box(network.layout, *ends, lower, upper, network.fixed, network.in_series)
 
@@ -282,9 +287,11 @@ def read_inputs(network: Network, inputs: Inputs, middle: Middle, reading: Readi
     -----
     Beyond -3 V .. +5 V a current of zero is still inside the border, so the reference of an input reaches as far as
     its voltage may. Where something other than inputs ties a common to its lines the two are widened in turn until
-    they agree. Where nothing does, the common of a single node takes what current its two inputs exchange, for which
-    -3 V .. +5 V is exact; the joint common of several nodes may be shifted as a whole without any current changing, so
-    that their references reach farther only by what the lines differ along the bus.
+    they agree. Where nothing does, the commons may be shifted against the lines without any current changing. For the
+    common of a single node -3 V .. +5 V is then enough as long as its lines differ by no more than the 8 V between the
+    two, and beyond that half of what is more; for the joint common of several nodes what lines differ along the bus and
+    commons among each other comes on top. Lines that nothing joins at all may stand anywhere. In any case -7 V .. +12 V
+    is enough for every state of which the border says something.
     """
     narrow, reference = border_sources(network, inputs, reading)
     against = held_responses(middle, narrow, input_pairs(network, inputs))
@@ -297,9 +304,6 @@ def read_inputs(network: Network, inputs: Inputs, middle: Middle, reading: Readi
         if seen is None:
             break
         slack = _slack(network, inputs, middle, narrow._replace(lower=lower, upper=upper))
-        if slack.max(initial=0.0) > MOST_SLACK:
-            names = tuple(network.nodes[vertex] for vertex in inputs.vertices[slack > MOST_SLACK])
-            return Read(narrow, narrow, reference, slack, names)
         wanted = widened(lower, upper, reference, seen, inputs.pinned, slack)
         if covers((lower, upper), wanted):
             break
@@ -344,8 +348,8 @@ def widened(
         The wider limits [V].
     """
     held, farther = np.repeat(pinned, 2), np.repeat(slack, 2)
-    low = np.where(held, np.clip(seen.lower, LOWEST, LOW), LOW - farther)
-    high = np.where(held, np.clip(seen.upper, HIGH, HIGHEST), HIGH + farther)
+    low = np.where(held, np.clip(seen.lower, LOWEST, LOW), np.maximum(LOW - farther, LOWEST))
+    high = np.where(held, np.clip(seen.upper, HIGH, HIGHEST), np.minimum(HIGH + farther, HIGHEST))
     lower, upper = lower.copy(), upper.copy()
     np.minimum.at(lower, reference, low)
     np.maximum.at(upper, reference, high)
@@ -363,22 +367,36 @@ def held_responses(middle: Middle, sources: Sources, pairs: Pairs) -> Responses:
 
 
 def _slack(network: Network, inputs: Inputs, middle: Middle, sources: Sources) -> Floats:
-    """Return by how much the lines may differ along the bus and the commons among each other, for each node.
+    """Return how much farther references reach at nodes whose commons only inputs tie to the lines."""
+    loose, own = ~inputs.pinned, network.terminals[inputs.vertices]
+    slack = np.zeros(len(loose))
+    if not loose.any():
+        return slack
+    slack[loose & ~inputs.tied] = HIGHEST - HIGH
+    alone = np.flatnonzero(loose & inputs.tied & inputs.alone)
+    slack[alone] = excess(_largest(middle, sources, Pairs(own[alone, 0], own[alone, 1])))
+    joint = np.flatnonzero(loose & inputs.tied & ~inputs.alone)
+    if len(joint):
+        slack[joint] = _joint_slack(network, middle, sources, own[joint])
+    return slack
 
-    Only joint commons that nothing but inputs ties to the lines need it.
-    """
-    needed = ~inputs.pinned & ~inputs.alone
-    if not needed.any():
-        return np.zeros(len(inputs.vertices))
-    own = network.terminals[inputs.vertices]
-    along = network.branches_of("line")
-    ends = Pairs(network.branches.start[along], network.branches.end[along])
-    drops = _largest(middle, sources, ends).sum()
-    # lines that nothing joins take each a shift of their own
-    tied = own[inputs.tied]
-    across = _largest(middle, sources, Pairs(tied[:, 0], tied[:, 1])).max(initial=0.0)
-    commons = _largest(middle, sources, Pairs(own[:, 2], inputs.joint))
-    return np.where(needed, drops + across + 2.0 * commons.max(initial=0.0), 0.0)
+
+def excess(difference: Floats) -> Floats:
+    """Return half of what lines differ by beyond the 8 V between the two ends of the border's linear part."""
+    return np.maximum(0.0, (difference - (HIGH - LOW)) / 2)
+
+
+def _joint_slack(network: Network, middle: Middle, sources: Sources, own: Indices) -> float:
+    """Return what lines differ along the bus and across, and commons among each other."""
+
+    def drops(*kinds: str) -> float:
+        along = np.concatenate([network.branches_of(kind) for kind in kinds])
+        ends = Pairs(network.branches.start[along], network.branches.end[along])
+        return float(_largest(middle, sources, ends).sum())
+
+    across = _largest(middle, sources, Pairs(own[:, 0], own[:, 1])).max()
+    given = network.given_upper.max(initial=0.0) - network.given_lower.min(initial=0.0)
+    return float(drops("line") + across + drops("reference", "common", "earth") + given)
 
 
 def _largest(middle: Middle, sources: Sources, pairs: Pairs) -> Floats:

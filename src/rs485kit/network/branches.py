@@ -12,6 +12,8 @@ Rails: TypeAlias = Literal["open", "low"]
 UNIT_LOAD_RESISTANCE = 12e3
 HALF_OF_FIVE_VOLTS = 2.5
 HIGHEST_INPUT_REFERENCE = 2.6
+# what a protector leaks at the least, as a share of the most: as good as nothing, and the network stays in one piece
+LEAST_LEAK = 1e-6
 
 
 class Span(NamedTuple):
@@ -180,7 +182,7 @@ def _leaks(node: Node, at: Terminals, notes: Notes) -> Iterator[Branch]:
                 notes.assume("protectors without a stated leakage and standoff are taken not to leak", node.name)
                 continue
             most = protector.leakage / protector.standoff
-            yield Branch("protector", node.name, start, end, Span(most, 0.0, most), EXACT_ZERO)
+            yield Branch("protector", node.name, start, end, Span(most, LEAST_LEAK * most, most), EXACT_ZERO)
 
 
 def _inputs(node: Node, at: Terminals, notes: Notes) -> Iterator[Branch]:

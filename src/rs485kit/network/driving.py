@@ -9,11 +9,14 @@ import numpy as np
 from rs485kit.model import Node, Transceiver
 from rs485kit.network.assembly import Floats, Indices, Network
 from rs485kit.network.border import (
+    HIGH,
+    HIGHEST,
     Inputs,
     Limits,
     Read,
     Widening,
     covers,
+    excess,
     held_responses,
     input_pairs,
     nominal_sources,
@@ -250,7 +253,10 @@ def nominal_levels(network: Network, pairs: Pairs, drivers: tuple[Driver, ...]) 
 
 
 class Driven(NamedTuple):
-    """A bus over its box, ready for drivers: receivers first among `pairs`, then every input against its common."""
+    """A bus over its box, ready for drivers.
+
+    Among `pairs` the receivers come first, then every input against its common, then the lines of each loaded node.
+    """
 
     network: Network
     inputs: Inputs
@@ -282,7 +288,10 @@ def ready_for_drivers(network: Network, inputs: Inputs, middle: Middle, pairs: P
     """
     read = read_inputs(network, inputs, middle, "independent")
     against = input_pairs(network, inputs)
-    joint = Pairs(np.concatenate((pairs.plus, against.plus)), np.concatenate((pairs.minus, against.minus)))
+    own = network.terminals[inputs.vertices]
+    joint = Pairs(
+        np.concatenate((pairs.plus, against.plus, own[:, 0])), np.concatenate((pairs.minus, against.minus, own[:, 1]))
+    )
     passive = held_responses(middle, read.narrow, joint)
     return Driven(network, inputs, middle, read, len(pairs.plus), joint, passive)
 
@@ -306,7 +315,7 @@ def _states(driven: Driven, driver: Driver, work: Workspace) -> _States:
     sources, half = driven.read.narrow, driven.middle.half
     responses = driven_responses(driven.middle, sources, driven.passive, driven.pairs, port, work=work)
     size = magnitudes(responses, half, work)
-    pinned, slack = _held_by(driven, driver)
+    pinned, alone, slack = _held_by(driven, driver)
     reference = driven.read.reference
     lower, upper = _foreseen(*_limits(driven.read, driver), driver, reference, pinned, slack)
     outside: tuple[str, ...] = ()
@@ -317,8 +326,10 @@ def _states(driven: Driven, driver: Driver, work: Workspace) -> _States:
         seen = [_inputs_seen(driven, each) for each in found if each.outer is not None]
         if len(seen) < len(found):
             break
-        rows = zip(lower, upper, seen, strict=True)
-        wider = [widened(low, high, reference, each, pinned, slack) for low, high, each in rows]
+        wider = []
+        for low, high, each, about in zip(lower, upper, seen, found, strict=True):
+            farther = np.where(alone, excess(_apart(driven, about)), slack)
+            wider.append(widened(low, high, reference, each, pinned, farther))
         wanted = np.stack([each[0] for each in wider]), np.stack([each[1] for each in wider])
         if covers((lower, upper), wanted):
             named = (outside_border(each, pinned, driven.inputs, driven.network) for each in seen)
@@ -346,18 +357,30 @@ def _foreseen(
 
 def _inputs_seen(driven: Driven, found: Enclosed) -> Interval:
     assert found.outer is not None
-    return Interval(found.outer.lower[driven.receivers :], found.outer.upper[driven.receivers :])
+    inputs = slice(driven.receivers, driven.receivers + len(driven.read.reference))
+    return Interval(found.outer.lower[inputs], found.outer.upper[inputs])
 
 
-def _held_by(driven: Driven, driver: Driver) -> tuple[np.ndarray, Floats]:
-    """Return which commons are tied to the lines while a driver is on, and how far the references of others reach."""
+def _apart(driven: Driven, found: Enclosed) -> Floats:
+    """Return how far apart the lines of each loaded node may be."""
+    assert found.outer is not None
+    lines = slice(driven.receivers + len(driven.read.reference), None)
+    return np.maximum(np.abs(found.outer.lower[lines]), np.abs(found.outer.upper[lines]))
+
+
+def _held_by(driven: Driven, driver: Driver) -> tuple[np.ndarray, np.ndarray, Floats]:
+    """Return which commons are tied to the lines while a driver is on, which are alone, and the slack of all others."""
     inputs = driven.inputs
-    own = inputs.joint[inputs.vertices == driver.vertex]
-    pinned = inputs.pinned | np.isin(inputs.joint, own)
+    here = inputs.vertices == driver.vertex
+    pinned = inputs.pinned | np.isin(inputs.joint, inputs.joint[here])
+    # the driver joins the two lines on which it stands
+    joined = inputs.tied | np.isin(inputs.lines, inputs.lines[here]).all(axis=1)
+    alone = ~pinned & inputs.alone & joined
     # by superposition: what the driver adds lies between its two outputs and the potential of what it feeds
     added = max(abs(driver.offset[1]), abs(driver.offset[2])) + driver.upper / 2
-    loose = ~pinned & ~inputs.alone
-    return pinned, np.where(loose, driven.read.slack + added, 0.0)
+    loose = ~pinned & ~inputs.alone & joined
+    known = np.where(inputs.tied, driven.read.slack, HIGHEST - HIGH)
+    return pinned, alone, np.where(loose, known + added, np.where(joined, 0.0, HIGHEST - HIGH))
 
 
 def _limits(read: Read, driver: Driver) -> tuple[Floats, Floats]:

@@ -66,7 +66,7 @@ def load_of_drivers(network: Network, nodes: tuple[Node, ...], drivers: tuple[Dr
     unit load nominally; their limits are 15 kohm, the slope of the border, and 12 kohm.
     """
     inputs = inputs_of(network, nodes)
-    box, custom = border_box(network, inputs), network.branches.conductance
+    box, custom = border_box(network, inputs, "independent"), network.branches.conductance
     upper = box.upper.copy()
     upper[inputs.branches] = np.maximum(upper[inputs.branches], custom[inputs.branches])
     corners = Branches(box.start, box.end, np.stack((upper, custom, box.lower), axis=1))
@@ -106,7 +106,7 @@ def idle_limits(networks: Sequence[Network], nodes: tuple[Node, ...]) -> tuple[I
         if network.unstated:
             return Interval(unknown, unknown), ()
         inputs = inputs_of(network, nodes)
-        middle = solved_middle(border_box(network, inputs))
+        middle = solved_middle(border_box(network, inputs, "independent"))
         read = read_inputs(network, inputs, middle, "independent")
         outside += read.outside
         own = network.terminals[:, :2]
