@@ -66,13 +66,15 @@ def lines_of(bus: Bus) -> Lines:
     """
     around = _around(bus)
     ringed = _ringed(around)
+    terminated = frozenset(node.name for node in bus.nodes if any(each.engaged for each in node.terminations))
     lines = Lines((), {}, {}, {})
     ends: set[str] = set()
     for node in bus.nodes:
         if node.name not in lines.root:
             reached = _reached(around, node.name)[0]
             trunk = {name: [(n, s) for n, s in around[name] if n in ringed] for name in reached if name in ringed}
-            ends |= _grown(around, trunk or _trunk(around, node.name), lines, closed=bool(trunk))
+            closed = bool(trunk)
+            ends |= _grown(around, trunk or _trunk(around, min(reached), terminated), lines, closed=closed)
     return lines._replace(ends=tuple(node.name for node in bus.nodes if node.name in ends))
 
 
@@ -116,10 +118,16 @@ def _reached(around: _Around, start: str) -> tuple[dict[str, float], _Before]:
     return length, before
 
 
-def _farthest(around: _Around, start: str) -> tuple[list[str], list[Segment]]:
-    """Return the places and the segments on the way from one place to that farthest from it."""
+def _farthest(
+    around: _Around, start: str, preferred: frozenset[str] = frozenset()
+) -> tuple[list[str], list[Segment]]:
+    """Return the places and the segments on the way from one place to that farthest from it.
+
+    Among equals a preferred place wins, then the name, so that the order of nodes decides nothing.
+    """
     length, before = _reached(around, start)
-    places, segments = [max(length, key=lambda name: length[name])], []
+    farthest = max(length, key=lambda name: (round(length[name], 9), name in preferred, name))
+    places, segments = [farthest], []
     while places[-1] != start:
         previous, segment = before[places[-1]]
         places.append(previous)
@@ -127,9 +135,9 @@ def _farthest(around: _Around, start: str) -> tuple[list[str], list[Segment]]:
     return places[::-1], segments[::-1]
 
 
-def _trunk(around: _Around, start: str) -> _Around:
+def _trunk(around: _Around, start: str, preferred: frozenset[str]) -> _Around:
     """Return the way between the two places farthest apart of a part without rings."""
-    places, segments = _farthest(around, _farthest(around, start)[0][-1])
+    places, segments = _farthest(around, _farthest(around, start, preferred)[0][-1], preferred)
     trunk: _Around = {name: [] for name in places}
     for first, second, segment in zip(places, places[1:], segments, strict=False):
         trunk[first].append((second, segment))
