@@ -242,11 +242,12 @@ def nominal_levels(network: Network, pairs: Pairs, drivers: tuple[Driver, ...]) 
     sources = nominal_sources(network)
     passive = passive_responses(middle, sources, pairs)
     levels = np.full((2, len(drivers), len(pairs.plus)), np.nan)
+    work = Workspace()
     for row, driver in enumerate(drivers):
         if math.isnan(driver.source) or math.isnan(driver.resistance):
             continue
         port = _port(network, driver.vertex, driver.resistance / 2)
-        outputs = driven_responses(middle, sources, passive, pairs, port).outputs
+        outputs = driven_responses(middle, sources, passive, pairs, port, work=work).outputs
         for state, sign in enumerate((1.0, -1.0)):
             levels[state, row] = np.concatenate((sources.lower, (sign * driver.source, driver.offset[0]))) @ outputs
     return levels[0], levels[1]
@@ -488,12 +489,16 @@ def _sharpen(
 
 def _at_corners(driven: Driven, driver: Driver, found: _Outer, chosen: Indices, state: int) -> Corner:
     """Return least values of marks, or of spaces with their sign changed, at their corners."""
-    pairs = Pairs(driven.pairs.plus[chosen], driven.pairs.minus[chosen])
+    pairs, sign = Pairs(driven.pairs.plus[chosen], driven.pairs.minus[chosen]), 1.0
     if state > 1:
-        pairs = Pairs(pairs.minus, pairs.plus)
+        pairs, sign = Pairs(pairs.minus, pairs.plus), -1.0
     port = _port(driven.network, driver.vertex, 0.0)
     sources = driven.read.narrow
-    passive = passive_responses(driven.middle, sources, pairs)
+    passive = driven.passive._replace(
+        outputs=sign * driven.passive.outputs[:, chosen],
+        adjoint=sign * driven.passive.adjoint[:, chosen],
+        rounding=driven.passive.rounding[chosen],
+    )
     responses = driven_responses(driven.middle, sources, passive, pairs, port)
     lower, upper, about = found.lower[state], found.upper[state], found.branches[state]
     assert about is not None

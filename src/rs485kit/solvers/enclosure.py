@@ -486,7 +486,8 @@ def driven_responses(
     response = np.stack(
         [middle.difference[:, line] - middle.difference[:, port.common] for line in port.lines], axis=1
     )
-    onto = _across(impedance[:, pairs.plus] - impedance[:, pairs.minus], port)
+    seen = np.stack([impedance[line] - impedance[port.common] for line in port.lines])
+    onto = seen[:, pairs.plus] - seen[:, pairs.minus]
     gain = _gain(across, onto, np.array(port.resistance))
     own = response[middle.tolerant]
     branch_gain = _gain(across, own.T, np.array(port.resistance))
