@@ -256,7 +256,8 @@ def nominal_levels(network: Network, pairs: Pairs, drivers: tuple[Driver, ...]) 
 class Driven(NamedTuple):
     """A bus over its box, ready for drivers.
 
-    Among `pairs` the receivers come first, then every input against its common, then the lines of each loaded node.
+    Among `pairs` the receivers come first, then every input against its common, then the lines of each loaded node whose
+    common stands `alone`.
     """
 
     network: Network
@@ -264,6 +265,7 @@ class Driven(NamedTuple):
     middle: Middle
     read: Read
     receivers: int
+    alone: Indices
     pairs: Pairs
     passive: Responses
 
@@ -289,12 +291,13 @@ def ready_for_drivers(network: Network, inputs: Inputs, middle: Middle, pairs: P
     """
     read = read_inputs(network, inputs, middle, "independent")
     against = input_pairs(network, inputs)
-    own = network.terminals[inputs.vertices]
+    alone = np.flatnonzero(inputs.alone & ~inputs.pinned)
+    own = network.terminals[inputs.vertices[alone]]
     joint = Pairs(
         np.concatenate((pairs.plus, against.plus, own[:, 0])), np.concatenate((pairs.minus, against.minus, own[:, 1]))
     )
     passive = held_responses(middle, read.narrow, joint)
-    return Driven(network, inputs, middle, read, len(pairs.plus), joint, passive)
+    return Driven(network, inputs, middle, read, len(pairs.plus), alone, joint, passive)
 
 
 class _States(NamedTuple):
@@ -363,10 +366,12 @@ def _inputs_seen(driven: Driven, found: Enclosed) -> Interval:
 
 
 def _apart(driven: Driven, found: Enclosed) -> Floats:
-    """Return how far apart the lines of each loaded node may be."""
+    """Return how far apart the lines of each loaded node may be whose common stands alone, 0 for all others."""
     assert found.outer is not None
     lines = slice(driven.receivers + len(driven.read.reference), None)
-    return np.maximum(np.abs(found.outer.lower[lines]), np.abs(found.outer.upper[lines]))
+    result = np.zeros(len(driven.inputs.vertices))
+    result[driven.alone] = np.maximum(np.abs(found.outer.lower[lines]), np.abs(found.outer.upper[lines]))
+    return result
 
 
 def _held_by(driven: Driven, driver: Driver) -> tuple[np.ndarray, np.ndarray, Floats]:
