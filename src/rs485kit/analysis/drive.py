@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import attrs
 import numpy as np
+from typing_extensions import override
 
 from rs485kit.analysis.idle import IdleVoltages, idle_levels
 from rs485kit.analysis.results import Array, Missing, PerPath, Rebuilt, read_only, unit
@@ -156,6 +157,7 @@ class DrivenLevels(PerPath[DrivenLevel]):
     def _least(self, mark: Array, space: Array) -> Array:
         return np.minimum(mark - self.upper_threshold, self.lower_threshold - space)
 
+    @override
     def _row(self, driver: int, receiver: int) -> DrivenLevel:
         at = (driver, receiver)
         mark, space = (

@@ -4,6 +4,7 @@ import math
 
 import attrs
 import numpy as np
+from typing_extensions import override
 
 from rs485kit.analysis.results import Array, Missing, PerNode, Rebuilt, read_only, unit
 from rs485kit.errors import OutsideRangeError
@@ -151,9 +152,11 @@ class IdleLevels(PerNode[IdleLevel]):
         """The smaller of nominal and matched voltage, less the threshold [V]."""
         return read_only(np.fmin(self.voltage.nominal, self.voltage.matched_lower) - self.threshold)
 
+    @override
     def _margin(self, index: int) -> float:
         return float(self.margin[index])
 
+    @override
     def _row(self, index: int) -> IdleLevel:
         parts = {part: float(getattr(self.voltage, part)[index]) for part in IDLE_PARTS}
         return IdleLevel(

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import attrs
 import numpy as np
+from typing_extensions import override
 
 from rs485kit.analysis.results import Array, Missing, PerNode, read_only, unit
 from rs485kit.memo import Analyses, as_analysis
@@ -66,6 +67,7 @@ class UnitLoads(PerNode[UnitLoad]):
     limit: float = attrs.field(default=LIMIT, metadata=unit(""))
     missing: Missing = ()
 
+    @override
     def _row(self, index: int) -> UnitLoad:
         return UnitLoad(
             node=self.nodes[index],
@@ -74,6 +76,7 @@ class UnitLoads(PerNode[UnitLoad]):
             strict=float(self.strict[index].max()),
         )
 
+    @override
     def _margin(self, index: int) -> float:
         return -float(self.custom[index].max())
 
