@@ -256,8 +256,8 @@ def nominal_levels(network: Network, pairs: Pairs, drivers: tuple[Driver, ...]) 
 class Driven(NamedTuple):
     """A bus over its box, ready for drivers.
 
-    Among `pairs` the receivers come first, then every input against its common, then the lines of each loaded node whose
-    common stands `alone`.
+    Among `pairs` the receivers come first, then every input against its common, then the lines of each loaded node
+    whose common stands `alone`.
     """
 
     network: Network
