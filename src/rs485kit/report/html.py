@@ -38,28 +38,25 @@ ul { margin: .4rem 0; padding-left: 1.4rem; }
 .unknown, .unknown > :first-child { border-left-color: #0072b2; }
 .marginal, .marginal > :first-child { border-left-color: #e69f00; }
 .pass, .pass > :first-child { border-left-color: #009e73; }
-table { width: 100%; border-collapse: collapse; margin: .6rem 0; font-size: .9rem; table-layout: fixed; }
+section { overflow-x: auto; }
+table { width: 100%; min-width: 52rem; border-collapse: collapse; margin: .6rem 0; font-size: .9rem; }
 th, td { border-bottom: 1px solid #bbb; padding: .3rem .6rem; text-align: left; vertical-align: top; }
 thead th { border-bottom: 2px solid #555; overflow-wrap: normal; }
 tbody th { font-weight: 600; }
 [scope=row] { overflow-wrap: normal; }
-td.figure, th.measured, th.adverse, th.limit, th.margin { white-space: nowrap; overflow-wrap: normal; }
+td.figure { overflow-wrap: normal; }
 .group th { background: #f0f0f0; font-weight: 400; }
 .group p { margin: .1rem 0; }
 td.figure { font-variant-numeric: tabular-nums; }
-th.verdict { width: 12%; } th.place { width: 15%; } th.headroom { width: 9.5%; }
-th.measured, th.adverse, th.limit, th.margin { width: 9%; }
+th.verdict, th.place { min-width: 6rem; }
+th.finding { width: 45%; }
 figure { margin: 1rem 0; }
 figure svg { max-width: 100%; height: auto; }
 figcaption { font-weight: 600; margin-bottom: .3rem; }
-@media screen and (max-width: 45rem) {
-  section { overflow-x: auto; }
-  table { min-width: 56rem; }
-}
 @media print {
   @page { margin: 12mm; }
   body { max-width: none; padding: 0; font-size: 9pt; print-color-adjust: exact; -webkit-print-color-adjust: exact; }
-  table { font-size: 8pt; }
+  table { font-size: 8pt; min-width: 0; }
   th, td { padding: .2rem .3rem; }
   thead { display: table-header-group; }
   tr, figure { break-inside: avoid; }
