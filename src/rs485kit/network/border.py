@@ -466,7 +466,7 @@ def outside_border(seen: Interval, pinned: np.ndarray, inputs: Inputs, network: 
 
 
 # corners are solved where they decide: as many as keep this many unknowns, worst outputs first
-MOST_UNKNOWNS_AT_CORNERS = 30_000
+MOST_UNKNOWNS_AT_CORNERS = 20_000
 
 
 class Bounded(NamedTuple):

@@ -53,7 +53,7 @@ DRIVEN_OVERSHOOT = 0.25
 # how far beyond a driver's own potentials the lines are foreseen to go [V]
 FORESIGHT = 0.1
 # corners are solved where they decide: as many as keep this many unknowns, worst pairs first
-MOST_UNKNOWNS_AT_CORNERS = 300_000
+MOST_UNKNOWNS_AT_CORNERS = 100_000
 LOWEST_OFFSET, HIGHEST_OFFSET = -1.0, 3.0
 
 

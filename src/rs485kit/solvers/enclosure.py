@@ -403,7 +403,7 @@ def least_at_corners(
     injected = _unit_currents(box, pairs, driving)
     nothing = np.zeros((len(box.fixed), *injected.shape[1:]))
     branches = Branches(box.start, box.end, conductance)
-    potential = potentials(box.layout, branches, injected, box.fixed, nothing, passes=1)
+    potential = potentials(box.layout, branches, injected, box.fixed, nothing, passes=2)
     response = potential[box.start] - potential[box.end]
     adjoint = response[..., 0]
     outputs = source_response(sources, conductance, adjoint)
