@@ -10,6 +10,7 @@ from typing_extensions import override
 
 from rs485kit.analysis.idle import IdleVoltages, idle_levels
 from rs485kit.analysis.results import Array, Missing, PerPath, Rebuilt, read_only, unit
+from rs485kit.formulas.limits import TEST_LOAD
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Bus, Node
 from rs485kit.model.base import Viewed
@@ -18,7 +19,6 @@ from rs485kit.network.assembly import Indices, rail_variants
 from rs485kit.network.border import border_box, inputs_of
 from rs485kit.network.branches import Rails
 from rs485kit.network.driving import (
-    TEST_LOAD,
     Driver,
     Levels,
     bounded_levels,

@@ -8,10 +8,11 @@ import numpy as np
 from rs485kit.analysis.results import Missing
 from rs485kit.analysis.termination_tables import DriverLoads, LimitsOfAll, PeakOfAll
 from rs485kit.errors import MissingDataError
+from rs485kit.formulas.limits import TEST_LOAD
 from rs485kit.model import Bus
 from rs485kit.network import Network, idle_network
 from rs485kit.network.assembly import rail_variants
-from rs485kit.network.driving import TEST_LOAD, Driver
+from rs485kit.network.driving import Driver
 from rs485kit.network.loads import drivers_of, idle_limits, line_pairs, load_of_drivers, nominal_states
 from rs485kit.solvers.bounds import Interval
 

@@ -8,15 +8,11 @@ import numpy as np
 from typing_extensions import override
 
 from rs485kit.analysis.results import Array, Missing, PerNode, read_only, unit
+from rs485kit.formulas import limits
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Node
 from rs485kit.model.base import Viewed
 from rs485kit.network.branches import Notes, legs_of
-
-LIMIT = 32.0
-LOWEST, ONSET_LOW, ONSET_HIGH, HIGHEST = -7.0, -3.0, 5.0, 12.0
-BORDER_RESISTANCE = 15e3
-CUSTOM_RESISTANCE = 12e3
 
 
 @attrs.frozen(kw_only=True)
@@ -64,7 +60,7 @@ class UnitLoads(PerNode[UnitLoad]):
     receiver: Array = attrs.field(converter=read_only, metadata=unit(""))
     custom: Array = attrs.field(converter=read_only, metadata=unit(""))
     strict: Array = attrs.field(converter=read_only, metadata=unit(""))
-    limit: float = attrs.field(default=LIMIT, metadata=unit(""))
+    limit: float = attrs.field(default=limits.UNIT_LOADS, metadata=unit(""))
     missing: Missing = ()
 
     @override
@@ -167,7 +163,7 @@ def unit_loads(analyses: Analyses) -> UnitLoads:
         receiver[index] = _receiver(node, missing)
         for line in (0, 1):
             pulled = _line(node, 1 - line if node.lines_swapped else line, missing)
-            custom[index, line] = receiver[index] + CUSTOM_RESISTANCE * pulled.conductance
+            custom[index, line] = receiver[index] + limits.UNIT_LOAD_RESISTANCE * pulled.conductance
             strict[index, line] = receiver[index] + border_ratio(pulled)
     return UnitLoads(
         nodes=tuple(node.name for node in nodes),
@@ -215,8 +211,10 @@ def border_ratio(line: _Line) -> float:
 
     if math.isnan(line.conductance + line.pull):
         return math.nan
-    if current(ONSET_LOW) > 0 or current(ONSET_HIGH) < 0:
+    low, high = limits.COMMON_MODE_MINIMUM, limits.COMMON_MODE_MAXIMUM
+    below, above = limits.UNIT_LOAD_NEGATIVE_REFERENCE, limits.UNIT_LOAD_POSITIVE_REFERENCE
+    if current(above) > 0 or current(below) < 0:
         return math.inf
-    drawn = current(HIGHEST) * BORDER_RESISTANCE / (HIGHEST - ONSET_LOW)
-    given = -current(LOWEST) * BORDER_RESISTANCE / (ONSET_HIGH - LOWEST)
+    drawn = current(high) * limits.UNIT_LOAD_SLOPE / (high - above)
+    given = -current(low) * limits.UNIT_LOAD_SLOPE / (below - low)
     return max(drawn, given, 0.0)

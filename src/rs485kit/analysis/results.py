@@ -2,7 +2,7 @@
 
 import difflib
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from typing import Any, Generic, TypeAlias, TypeVar
 
 import attrs
@@ -200,8 +200,3 @@ class PerPath(Rebuilt, Generic[Row]):
 def _listed(names: tuple[str, ...]) -> str:
     shown = ", ".join(names[:6])
     return f"{shown} and {len(names) - 6} more" if len(names) > 6 else shown or "none"
-
-
-def items_of(mapping: Mapping[str, list[str]]) -> Missing:
-    """Return pairs of row and field from fields by row."""
-    return tuple((row, field) for row, fields in mapping.items() for field in fields)

@@ -1,5 +1,6 @@
 """Rules on bias networks: which way they pull, and what is left when one of them loses its supply."""
 
+import math
 from collections.abc import Iterable
 
 from rs485kit import analysis
@@ -8,7 +9,7 @@ from rs485kit.memo import Analyses
 from rs485kit.model import Bus, Node
 from rs485kit.network.branches import legs_of
 from rs485kit.rules.definition import Rule, rule
-from rs485kit.rules.finding import Finding, Place
+from rs485kit.rules.finding import Finding, Place, unknown
 
 SHOWN = 4
 # a bus may have a weak network at every node: so many of the strongest are tried, each is a solve of its own
@@ -116,7 +117,11 @@ def bias_supply_lost(analyses: Analyses) -> Iterable[Finding]:
                 message=f"without the supply of {name} {_count(len(lost[name]))}: {_listed(lost[name])}",
                 remedy="bias the bus from one node that is powered whenever the bus is in use",
             )
-    undefined = [node for node in levels.nodes if node not in before]
+    untold = [row.node for row in levels if math.isnan(row.margin)]
+    undefined = [node for node in levels.nodes if node not in before and node not in untold]
+    if untold:
+        what = f"whether the level at {_listed(untold)} is defined is not known, nor whether it can be lost"
+        yield unknown(Place.bus(), what, missing=("transceiver.receiver_upper_threshold (its max)",))
     if undefined:
         # what is undefined already cannot be lost, and is no better for it
         yield Finding(
@@ -125,7 +130,7 @@ def bias_supply_lost(analyses: Analyses) -> Iterable[Finding]:
             message=f"even with every supply on the level is not defined at {_listed(undefined)}",
             remedy="see idle.level-undefined, and ask again when it is met",
         )
-    elif not any(lost.values()):
+    if not undefined and not untold and not any(lost.values()):
         what = f"no receiver loses its level when one of {_listed(tried)} loses its supply"
         yield Finding(verdict="pass", where=Place.bus(), message=what)
 
@@ -145,7 +150,7 @@ def _sources(bus: Bus) -> list[str]:
                 volts = leg.supply.nominal if leg.supply is not None else None
                 current = (volts or 0.0) / (leg.resistance.nominal or float("inf"))
                 strength[node.name] = strength.get(node.name, 0.0) + current
-    return sorted(strength, key=lambda name: -strength[name])
+    return sorted(strength, key=lambda name: (-strength[name], name))
 
 
 def _defined(levels: IdleLevels) -> set[str]:
