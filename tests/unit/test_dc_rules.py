@@ -576,3 +576,12 @@ def test_supply_that_is_not_stated_is_unknown():
     bus = ended({"biases": attrs.evolve(BIAS, supply=None), "transceiver": attrs.evolve(PART, supply_voltage=None)})
     (unknown,) = check(bus, policy=Policy(select=LOST)).findings
     assert unknown.verdict == "unknown"
+
+
+@pytest.mark.parametrize("threshold", [None, (None, "-50 mV", None)])
+def test_receiver_with_no_stated_threshold_is_unknown_and_neither_undefined_nor_a_pass(threshold):
+    blind = attrs.evolve(PART, receiver_upper_threshold=threshold)
+    given = list(RULES[LOST](Analyses(ended({"biases": BIAS}, {"biases": BIAS, "transceiver": blind}))))
+    assert [each.verdict for each in given] == ["unknown"]
+    assert "gate-2" in given[0].message
+    assert "receiver_upper_threshold" in given[0].missing[0]
