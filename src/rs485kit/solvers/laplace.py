@@ -345,8 +345,8 @@ def slope_transform(s: Complexes, duration: float, shape: Shape) -> Complexes:
     Notes
     -----
     Raised cosine (1 - cos(pi t / T)) / 2: (1 + exp(-s T)) / (2 (1 + (s T / pi)^2)). Linear ramp:
-    (1 - exp(-s T)) / (s T). Both quotients are of the form (1 - exp(-x)) / x, with x = s T - j pi for the first, and are taken as such, so that
-    nothing is lost near x = 0.
+    (1 - exp(-s T)) / (s T). Both quotients are of the form (1 - exp(-x)) / x, with x = s T - j pi for the first, and
+    are taken as such, so that nothing is lost near x = 0.
     """
     if shape == "linear ramp":
         return _averaged(s * duration)
