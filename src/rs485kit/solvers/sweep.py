@@ -22,8 +22,8 @@ import numpy as np
 
 from rs485kit.solvers.line_graph import Complexes, Indices, LineGraph, LineTree, Media, Section, loads, sections
 
-# spectra that are handed over together; 16 of 4096 points stay within a processor's own cache
-PIECE = 16
+# spectra that are handed over together: 32 of 2049 frequencies still fit a processor's own cache
+PIECE = 32
 
 
 class Sweep(NamedTuple):
@@ -184,18 +184,21 @@ def received(
     slots = list(piece_of)
     rows: list[int] = []
     for vertex, source, ratio, target in _march(tree, sweep, driver):
-        voltage = kept[target]
+        row = place.pop(vertex, None)
+        ends_here = row is not None and source >= 0 and not tree.children[vertex]
+        voltage = slots[len(rows)] if ends_here else kept[target]
         if source < 0:
             voltage[:] = start
         else:
             np.multiply(kept[source], ratio, out=voltage)
-        row = place.pop(vertex, None)
-        if row is not None:
+        if row is None:
+            continue
+        if not ends_here:
             slots[len(rows)][:] = voltage
-            rows.append(row)
-            if len(rows) == piece:
-                yield np.array(rows, dtype=np.intp), piece_of
-                rows.clear()
+        rows.append(row)
+        if len(rows) == piece:
+            yield np.array(rows, dtype=np.intp), piece_of
+            rows.clear()
     if rows:
         yield np.array(rows, dtype=np.intp), piece_of[: len(rows)]
     apart = np.array(list(place.values()), dtype=np.intp)
