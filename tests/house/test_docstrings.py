@@ -22,7 +22,7 @@ PACKAGES = ["rs485kit.formulas"]
 SECTIONS = ["Parameters", "Returns", "Raises", "Notes", "References", "Examples"]
 UNITS = {
     *("-", "V", "A", "W", "ohm", "S", "F", "H", "s", "Hz", "m", "m^2", "m/s", "K", "dB", "rad"),
-    *("ohm/m", "F/m", "H/m", "S/m", "dB/m", "1/K", "bit/s", "m*bit/s", "V/s"),
+    *("ohm/m", "F/m", "H/m", "S/m", "dB/m", "1/m", "s/m", "ohm*m", "1/K", "bit/s", "m*bit/s", "V/s"),
 }
 UNIT = re.compile(r"\[([^\[\]]+)\]$")
 

@@ -32,7 +32,10 @@ DOCUMENTED = {
     "rs485kit.formulas": formulas,
 }
 # what the interface offers for annotations alone
-TYPES = {"FloatOrArray", "Numbers", "SupplyState"}
+TYPES = {
+    *("FloatOrArray", "Numbers", "ComplexOrArray", "ComplexNumbers"),
+    *("SupplyState", "CableType", "TelephonePair", "ReferencePair"),
+}
 
 
 def glossary() -> dict[str, set[str]]:

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from line_arguments import CHOICES, COMPLEX, REAL
 from rs485kit import formulas as f
 from rs485kit.errors import InputError
 
@@ -119,6 +120,7 @@ GOOD = {
     "upper_noise_headroom": {"offset": 3.0, "ground_difference": 7.0, "limit": 12.0},
     "wire_area": {"diameter": 0.5e-3},
     "wire_resistance": {"conductor_resistance": 0.011, "length": 1200.0},
+    **REAL,
 }
 # Arguments that have a sign, wherever they stand or in one function; every other one must refuse -1.
 SIGNED = {
@@ -291,9 +293,9 @@ class TestRefused:
 class TestTaken:
     def test_the_table_of_good_arguments_is_complete(self):
         functions = {name for name in f.__all__ if inspect.isfunction(getattr(f, name))}
-        assert set(GOOD) == functions
-        for name, arguments in GOOD.items():
-            wanted = set(inspect.signature(getattr(f, name)).parameters) - {"far_supply"}
+        assert set(GOOD) | set(COMPLEX) == functions
+        for name, arguments in {**GOOD, **COMPLEX}.items():
+            wanted = set(inspect.signature(getattr(f, name)).parameters) - CHOICES
             assert set(arguments) == wanted
 
     @pytest.mark.parametrize("name", GOOD)

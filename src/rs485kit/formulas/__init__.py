@@ -9,7 +9,7 @@ practice.
 """
 
 from rs485kit.formulas import limits
-from rs485kit.formulas._arguments import FloatOrArray, Numbers
+from rs485kit.formulas._arguments import ComplexNumbers, ComplexOrArray, FloatOrArray, Numbers
 from rs485kit.formulas.bias import SupplyState, active_idle_voltage, bias_current, bias_power, idle_voltage
 from rs485kit.formulas.bias_design import (
     largest_bias,
@@ -18,7 +18,21 @@ from rs485kit.formulas.bias_design import (
     near_termination,
     plus_one_bias,
 )
+from rs485kit.formulas.bounce import (
+    bounced_voltage,
+    launched_voltage,
+    reflected_wave,
+    settled_voltage,
+    wave_arrival,
+)
 from rs485kit.formulas.capacitive import corner_frequency, least_capacitance, switching_power, time_constant
+from rs485kit.formulas.category_cable import (
+    category_3_attenuation,
+    category_5e_attenuation,
+    category_5e_attenuation_factor,
+    category_5e_delay,
+    class_d_delay,
+)
 from rs485kit.formulas.common_mode import (
     ground_difference_left,
     highest_common_mode,
@@ -37,6 +51,23 @@ from rs485kit.formulas.copper import (
     wire_resistance,
 )
 from rs485kit.formulas.driving import bus_current, driver_load, line_output_current
+from rs485kit.formulas.edge import (
+    open_rc_line_delay,
+    skin_effect_delay,
+    skin_effect_time,
+)
+from rs485kit.formulas.fieldbus import (
+    CableType,
+    profibus_segment_length,
+    profibus_spur_capacitance,
+    spur_length,
+    spur_total,
+)
+from rs485kit.formulas.jitter import (
+    highest_rate,
+    jitter_exponent,
+    jitter_length,
+)
 from rs485kit.formulas.level import (
     far_voltage,
     half_level_length,
@@ -44,6 +75,34 @@ from rs485kit.formulas.level import (
     level_loss,
     level_ratio,
     longest_length,
+)
+from rs485kit.formulas.line import (
+    attenuation,
+    characteristic_impedance,
+    phase_delay,
+    phase_velocity,
+    propagation_constant,
+)
+from rs485kit.formulas.loading import (
+    least_load_spacing,
+    loaded_delay,
+    loaded_impedance,
+    periodic_delay,
+    periodic_impedance,
+    stop_band_edge,
+)
+from rs485kit.formulas.loss import (
+    conductor_attenuation,
+    distortionless_attenuation,
+    distortionless_impedance,
+    rc_line_attenuation,
+)
+from rs485kit.formulas.lossless import (
+    line_length,
+    lossless_capacitance,
+    lossless_impedance,
+    lossless_inductance,
+    lossless_velocity,
 )
 from rs485kit.formulas.power import (
     average_current,
@@ -65,6 +124,19 @@ from rs485kit.formulas.rate import (
     tap_stub_length,
     unterminated_length,
 )
+from rs485kit.formulas.reference_pair import (
+    ReferencePair,
+    reference_pair_admittance,
+    reference_pair_impedance,
+)
+from rs485kit.formulas.reflection import (
+    complex_reflection_coefficient,
+    junction_reflection_coefficient,
+    junction_transmission_coefficient,
+    second_echo,
+    shunt_capacitor_reflection,
+    shunt_capacitor_time,
+)
 from rs485kit.formulas.resistors import (
     current_power,
     equal_parallel_resistance,
@@ -73,12 +145,49 @@ from rs485kit.formulas.resistors import (
     parallel_resistance,
     resistor_power,
 )
+from rs485kit.formulas.section import (
+    end_voltage_ratio,
+    input_impedance,
+)
+from rs485kit.formulas.skin import (
+    internal_impedance,
+    proximity_factor,
+    quartic_skin_effect_factor,
+    ring_skin_effect_factor,
+    skin_depth,
+    skin_effect_factor,
+)
+from rs485kit.formulas.stubs import (
+    critical_length,
+    long_line_length,
+    stub_capacitance,
+    stub_length_by_one_way_quarter,
+    stub_length_by_one_way_tenth,
+    stub_length_by_round_trip_tenth,
+    stub_length_by_third_of_critical,
+    stub_notch_frequency,
+)
+from rs485kit.formulas.telephone_pair import (
+    TelephonePair,
+    telephone_pair_capacitance,
+    telephone_pair_conductance,
+    telephone_pair_inductance,
+    telephone_pair_resistance,
+)
 from rs485kit.formulas.termination import (
     biased_termination,
     compensated_termination,
     loaded_termination,
     midline_reflection_coefficient,
     reflection_coefficient,
+)
+from rs485kit.formulas.two_wire import (
+    two_wire_capacitance,
+    two_wire_impedance,
+    two_wire_inductance,
+    untwisted_permittivity,
+    wide_two_wire_capacitance,
+    wide_two_wire_inductance,
 )
 from rs485kit.formulas.unit_load import (
     highest_input_current,
@@ -91,23 +200,42 @@ from rs485kit.formulas.unit_load import (
 )
 
 __all__ = [
+    "CableType",
+    "ComplexNumbers",
+    "ComplexOrArray",
     "FloatOrArray",
     "Numbers",
+    "ReferencePair",
     "SupplyState",
+    "TelephonePair",
     "active_idle_voltage",
+    "attenuation",
     "average_current",
     "bias_current",
     "bias_power",
     "biased_termination",
     "bit_share",
     "bit_time",
+    "bounced_voltage",
     "bus_current",
+    "category_3_attenuation",
+    "category_5e_attenuation",
+    "category_5e_attenuation_factor",
+    "category_5e_delay",
+    "characteristic_impedance",
+    "class_d_delay",
     "compensated_termination",
+    "complex_reflection_coefficient",
+    "conductor_attenuation",
     "contention_power",
     "copper_resistance",
     "corner_frequency",
+    "critical_length",
     "current_power",
+    "distortionless_attenuation",
+    "distortionless_impedance",
     "driver_load",
+    "end_voltage_ratio",
     "equal_parallel_resistance",
     "far_voltage",
     "gauge_diameter",
@@ -116,24 +244,41 @@ __all__ = [
     "half_level_length",
     "highest_common_mode",
     "highest_input_current",
+    "highest_rate",
     "idle_voltage",
+    "input_impedance",
     "input_power",
     "input_resistance",
+    "internal_impedance",
+    "jitter_exponent",
+    "jitter_length",
+    "junction_reflection_coefficient",
+    "junction_transmission_coefficient",
     "largest_bias",
     "largest_loop_resistance",
+    "launched_voltage",
     "least_capacitance",
+    "least_load_spacing",
     "least_turns_ratio",
     "length_by_product",
     "level_loss",
     "level_ratio",
     "limits",
     "line_delay",
+    "line_length",
     "line_output_current",
     "load_current",
+    "loaded_delay",
+    "loaded_impedance",
     "loaded_termination",
+    "long_line_length",
     "longest_length",
     "longest_rise_time",
     "loop_resistance",
+    "lossless_capacitance",
+    "lossless_impedance",
+    "lossless_inductance",
+    "lossless_velocity",
     "lower_noise_headroom",
     "lowest_common_mode",
     "lowest_input_current",
@@ -143,25 +288,68 @@ __all__ = [
     "midline_reflection_coefficient",
     "near_termination",
     "node_count",
+    "open_rc_line_delay",
     "parallel_resistance",
     "part_power",
+    "periodic_delay",
+    "periodic_impedance",
+    "phase_delay",
+    "phase_velocity",
     "plus_one_bias",
+    "profibus_segment_length",
+    "profibus_spur_capacitance",
+    "propagation_constant",
     "propagation_velocity",
+    "proximity_factor",
+    "quartic_skin_effect_factor",
+    "rc_line_attenuation",
     "reference_current",
+    "reference_pair_admittance",
+    "reference_pair_impedance",
+    "reflected_wave",
     "reflection_coefficient",
     "remote_supply_voltage",
     "resistance_at_temperature",
     "resistor_power",
     "resistor_unit_loads",
     "resistor_unit_loads_by_custom",
+    "ring_skin_effect_factor",
+    "second_echo",
+    "settled_voltage",
     "settling_time",
+    "shunt_capacitor_reflection",
+    "shunt_capacitor_time",
+    "skin_depth",
+    "skin_effect_delay",
+    "skin_effect_factor",
+    "skin_effect_time",
     "spare_unit_loads",
+    "spur_length",
+    "spur_total",
+    "stop_band_edge",
+    "stub_capacitance",
+    "stub_length_by_one_way_quarter",
+    "stub_length_by_one_way_tenth",
+    "stub_length_by_round_trip_tenth",
+    "stub_length_by_third_of_critical",
+    "stub_notch_frequency",
     "switching_power",
     "tap_stub_length",
+    "telephone_pair_capacitance",
+    "telephone_pair_conductance",
+    "telephone_pair_inductance",
+    "telephone_pair_resistance",
     "time_constant",
     "total_power",
+    "two_wire_capacitance",
+    "two_wire_impedance",
+    "two_wire_inductance",
     "unterminated_length",
+    "untwisted_permittivity",
     "upper_noise_headroom",
+    "wave_arrival",
+    "wide_two_wire_capacitance",
+    "wide_two_wire_inductance",
     "wire_area",
     "wire_resistance",
 ]

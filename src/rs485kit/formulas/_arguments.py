@@ -15,12 +15,18 @@ Numbers: TypeAlias = float | Sequence[float] | npt.NDArray[np.floating[Any]] | n
 """What a formula takes: a number, a flat sequence of numbers, or an array of any shape."""
 FloatOrArray: TypeAlias = float | Array
 """What a formula gives: a float if every argument was one number, otherwise an array of float64."""
+ComplexArray: TypeAlias = npt.NDArray[np.complex128]
+ComplexNumbers: TypeAlias = complex | Sequence[complex] | npt.NDArray[np.number[Any]]
+"""What a formula takes for an impedance or a propagation constant: a number, a flat sequence of such, or an array."""
+ComplexOrArray: TypeAlias = complex | ComplexArray
+"""What such a formula gives: a complex if every argument was one number, otherwise an array of complex128."""
 
 # Beyond these no quantity of a bus lies, and within them no formula here overflows or divides by a denormal number.
 SMALLEST = 1e-30
 LARGEST = 1e30
 
 _PLAIN = (int, float, np.integer, np.floating)
+_COMPLEX = (*_PLAIN, complex, np.complexfloating)
 _brief = Repr()
 _brief.maxstring = _brief.maxother = 60
 
@@ -38,6 +44,7 @@ class Argument:
     cure: str = ""
     whole: bool = False
     optional: bool = False
+    is_complex: bool = False
 
 
 def number(name: str, value: object, unit: str) -> Argument:
@@ -82,10 +89,26 @@ def whole(name: str, value: object, lower: int, upper: int, *, cure: str = "") -
     return Argument(name, value, "-", lower, upper, f"a whole number from {lower} to {upper}", cure, whole=True)
 
 
+def passive(name: str, value: object, unit: str, *, optional: bool = False, smallest: float = SMALLEST) -> Argument:
+    """Return a complex argument of passive matter: the real part not below zero, the magnitude above zero."""
+    wanted = f"a real or complex number with a real part of 0 or more and a magnitude of {smallest:g} to {LARGEST:g}"
+    wanted += ", or None where there is none" if optional else ""
+    return Argument(name, value, unit, smallest, LARGEST, wanted, optional=optional, is_complex=True)
+
+
 def arguments(function: str, *given: Argument) -> list[Array]:
     """Return the arguments as arrays that broadcast, or raise one InputError with everything that is wrong."""
+    return _gathered(function, given)
+
+
+def complex_arguments(function: str, *given: Argument) -> list[ComplexArray]:
+    """Return arguments of which some are complex as complex arrays, or raise one InputError with all that is wrong."""
+    return [array.astype(np.complex128) for array in _gathered(function, given)]
+
+
+def _gathered(function: str, given: Sequence[Argument]) -> list[npt.NDArray[Any]]:
     problems: list[Problem] = []
-    arrays: list[Array] = []
+    arrays: list[npt.NDArray[Any]] = []
     for argument in given:
         array = _array(argument)
         if array is None:
@@ -121,24 +144,31 @@ def answer(value: npt.ArrayLike) -> FloatOrArray:
     return float(array) if array.ndim == 0 else array
 
 
-def _array(argument: Argument) -> Array | None:
+def complex_answer(value: npt.ArrayLike) -> ComplexOrArray:
+    """Return a plain complex for a single value and a complex128 array for anything else."""
+    array = np.asarray(value, dtype=np.complex128)
+    return complex(array) if array.ndim == 0 else array
+
+
+def _array(argument: Argument) -> npt.NDArray[Any] | None:
     value = argument.value
     if argument.optional and value is None:
         return np.asarray(np.inf)
+    kinds = _COMPLEX if argument.is_complex else _PLAIN
     if isinstance(value, list | tuple):
-        if not all(_is_plain(item) for item in value):
+        if not all(_is_plain(item, kinds) for item in value):
             return None
-    elif isinstance(value, np.ma.MaskedArray) or not (isinstance(value, np.ndarray) or _is_plain(value)):
+    elif isinstance(value, np.ma.MaskedArray) or not (isinstance(value, np.ndarray) or _is_plain(value, kinds)):
         return None
     array = np.asarray(value)
-    if array.dtype.kind not in "iuf" and array.size:
+    if array.dtype.kind not in ("iufc" if argument.is_complex else "iuf") and array.size:
         return None
     with np.errstate(over="ignore"):
-        return array.astype(np.float64)
+        return array.astype(np.complex128 if argument.is_complex else np.float64)
 
 
-def _is_plain(value: object) -> bool:
-    return isinstance(value, _PLAIN) and not isinstance(value, bool)
+def _is_plain(value: object, kinds: tuple[type, ...]) -> bool:
+    return isinstance(value, kinds) and not isinstance(value, bool)
 
 
 def _wrong_type(function: str, argument: Argument) -> Problem:
@@ -147,9 +177,12 @@ def _wrong_type(function: str, argument: Argument) -> Problem:
     return _problem(function, argument.name, (), given, f"{argument.wanted}, or an array of such", cure)
 
 
-def _out_of_range(function: str, argument: Argument, array: Array) -> list[Problem]:
+def _out_of_range(function: str, argument: Argument, array: npt.NDArray[Any]) -> list[Problem]:
     # A comparison with NaN is False, so the condition is put as "inside" and then turned round.
-    outside = ~((array >= argument.lower) & (array <= argument.upper))
+    size = np.abs(array) if argument.is_complex else array
+    outside = ~((size >= argument.lower) & (size <= argument.upper))
+    if argument.is_complex:
+        outside |= ~(array.real >= 0.0)
     if argument.whole:
         outside |= array != np.rint(array)
     if not outside.any():
@@ -159,7 +192,7 @@ def _out_of_range(function: str, argument: Argument, array: Array) -> list[Probl
     return [_problem(function, argument.name, first, given, f"{argument.wanted} [{argument.unit}]", argument.cure)]
 
 
-def _refuse_shapes(function: str, given: Sequence[Argument], arrays: Sequence[Array]) -> None:
+def _refuse_shapes(function: str, given: Sequence[Argument], arrays: Sequence[npt.NDArray[Any]]) -> None:
     try:
         np.broadcast_shapes(*(array.shape for array in arrays))
     except ValueError:

@@ -1,21 +1,8 @@
 """Rules of thumb that tie length, delay and data rate together."""
 
-from rs485kit.formulas._arguments import (
-    Argument,
-    FloatOrArray,
-    Numbers,
-    answer,
-    arguments,
-    not_negative,
-    positive,
-    within,
-)
+from rs485kit.formulas import _line_arguments as door
+from rs485kit.formulas._arguments import FloatOrArray, Numbers, answer, arguments, not_negative, positive, within
 from rs485kit.formulas.limits import MODBUS_TAP_LENGTH, RISE_FRACTION
-
-SPEED_OF_LIGHT = 299_792_458.0
-"""In vacuum, exact by definition [m/s]."""
-_SLOWEST = 0.1 * SPEED_OF_LIGHT
-_NOT_A_FACTOR = "a velocity factor becomes a velocity by propagation_velocity"
 
 
 def bit_time(data_rate: Numbers) -> FloatOrArray:
@@ -171,7 +158,7 @@ def propagation_velocity(velocity_factor: Numbers) -> FloatOrArray:
     (velocity_factor,) = arguments(
         "propagation_velocity", within("velocity_factor", velocity_factor, "-", 0.1, 1.0, cure="66 % is 0.66")
     )
-    return answer(velocity_factor * SPEED_OF_LIGHT)
+    return answer(velocity_factor * door.SPEED_OF_LIGHT)
 
 
 def line_delay(length: Numbers, velocity: Numbers) -> FloatOrArray:
@@ -208,7 +195,7 @@ def line_delay(length: Numbers, velocity: Numbers) -> FloatOrArray:
     >>> round(line_delay(100.0, 2e8) * 1e9, 6)
     500.0
     """
-    length, velocity = arguments("line_delay", *_line(length, velocity))
+    length, velocity = arguments("line_delay", *door.run(length, velocity))
     return answer(length / velocity)
 
 
@@ -250,7 +237,7 @@ def settling_time(length: Numbers, velocity: Numbers, *, round_trips: Numbers = 
     18.49
     """
     length, velocity, round_trips = arguments(
-        "settling_time", *_line(length, velocity), positive("round_trips", round_trips, "-")
+        "settling_time", *door.run(length, velocity), positive("round_trips", round_trips, "-")
     )
     return answer(2.0 * round_trips * length / velocity)
 
@@ -300,7 +287,7 @@ def unterminated_length(
     data_rate, velocity, round_trips, share = arguments(
         "unterminated_length",
         positive("data_rate", data_rate, "bit/s"),
-        _velocity(velocity),
+        door.velocity(velocity),
         positive("round_trips", round_trips, "-"),
         within("share", share, "-", 1e-6, 1.0),
     )
@@ -385,11 +372,3 @@ def tap_stub_length(ports: Numbers, *, shared_length: Numbers = MODBUS_TAP_LENGT
         "tap_stub_length", positive("ports", ports, "-"), positive("shared_length", shared_length, "m")
     )
     return answer(shared_length / ports)
-
-
-def _line(length: Numbers, velocity: Numbers) -> tuple[Argument, Argument]:
-    return not_negative("length", length, "m"), _velocity(velocity)
-
-
-def _velocity(value: Numbers) -> Argument:
-    return within("velocity", value, "m/s", _SLOWEST, SPEED_OF_LIGHT, cure=_NOT_A_FACTOR)
