@@ -39,6 +39,7 @@ _BISECTIONS = 60
 _MOST_STEPS = 60
 _SETTLED = 1e-12
 _DIFFERENCE = 1e-6
+_CLOSE = 1e-9
 
 
 class UnfittableError(ValueError):
@@ -64,26 +65,17 @@ class UnfittableError(ValueError):
 class Datasheet(NamedTuple):
     """What is stated of a pair; None where nothing is.
 
-    Parameters
-    ----------
-    conductor_resistance : float or None
-        Direct-current resistance of one conductor at 20 degC; None: that of solid copper of the given radius [ohm/m].
-    characteristic_impedance : float or None
-        Magnitude of the characteristic impedance at the frequency [ohm].
-    velocity_factor : float or None
-        Phase velocity at the frequency over that of light [-].
-    capacitance : float or None
-        Between the conductors at the frequency [F/m].
-    frequency : float
-        Where these three hold [Hz].
-    conductor_radius : float or None
-        Radius of the outline of one conductor; None: that of solid copper of the given resistance [m].
-    proximity : float or None
-        Proximity factor; None: from attenuation, else from the spacing that the inductance implies [-].
-    loss_tangent : float or None
-        Of the dielectric; None: from attenuation, else 0 [-].
-    attenuation : tuple of (float, float)
-        Frequency and attenuation of each point that is stated [Hz and dB/m].
+    - `conductor_resistance`: direct-current resistance of one conductor at 20 degC; None: that of solid copper of the
+      given radius [ohm/m].
+    - `characteristic_impedance`: magnitude of the characteristic impedance at the frequency [ohm].
+    - `velocity_factor`: phase velocity at the frequency over that of light [-].
+    - `capacitance`: between the conductors at the frequency [F/m].
+    - `frequency`: where these three hold [Hz].
+    - `conductor_radius`: radius of the outline of one conductor; None: that of solid copper of the given resistance
+      [m].
+    - `proximity`: proximity factor; None: from attenuation, else from the spacing that the inductance implies [-].
+    - `loss_tangent`: of the dielectric; None: from attenuation, else 0 [-].
+    - `attenuation`: frequency and attenuation of each point that is stated [Hz and dB/m].
     """
 
     conductor_resistance: float | None = None
@@ -119,20 +111,14 @@ class Comparison(NamedTuple):
 class LineFit(NamedTuple):
     """A fitted line and how far it misses what was given.
 
-    Parameters
-    ----------
-    model : LineModel
-        The line at 20 degC [any].
-    radius : float
-        Radius of a conductor, given or that of solid copper [m].
-    figures : tuple of Comparison
-        Impedance, velocity and capacitance as far as they were given [any].
-    disagreement : float or None
-        Given capacitance over that which impedance and velocity imply, less 1; None unless all three were given [-].
-    attenuation : tuple of Comparison
-        Every given point [dB/m].
-    assumed : tuple of str
-        Figures of the datasheet that nothing given decided: they come from solid copper, the spacing, or are 0 [-].
+    - `model`: the line at 20 degC [any].
+    - `radius`: radius of a conductor, given or that of solid copper [m].
+    - `figures`: impedance, velocity and capacitance as far as they were given [any].
+    - `disagreement`: given capacitance over that which impedance and velocity imply, less 1; None unless all three
+      were given [-].
+    - `attenuation`: every given point [dB/m].
+    - `assumed`: figures of the datasheet that nothing given decided: they come from solid copper, the spacing, or are
+      0 [-].
     """
 
     model: LineModel
@@ -304,11 +290,16 @@ def _line(
     """Return the line with these figures, an unknown proximity factor by the spacing that the inductance implies."""
     if proximity is not None:
         return _with_factor(sheet, wires, asked, proximity, loss_tangent)
-    # more proximity leaves less external inductance, which implies more proximity: a rising sequence below the limit
+    # more proximity leaves less external inductance, which implies more proximity: a rising sequence
     factor = PROXIMITY_RANGE[0]
     for _ in range(_MOST_STEPS):
         model = _with_factor(sheet, wires, asked, factor, loss_tangent)
-        previous, factor = factor, min(proximity_factor(model.inductance), PROXIMITY_RANGE[1])
+        previous, factor = factor, proximity_factor(model.inductance)
+        if factor > PROXIMITY_RANGE[1]:
+            raise UnfittableError(
+                f"two parallel wires of this resistance would have to touch to make {_told(asked)}; check the figures, "
+                "or state the proximity factor, as of a shielded pair, whose shield lowers the inductance"
+            )
         if abs(factor - previous) <= _SETTLED:
             break
     return model
@@ -355,13 +346,13 @@ def _exact(omega: float, inside: complex, asked: _Secondary, angle: float) -> tu
         assert beta is not None and admittance is not None
         half = _half_angle(inside.real * admittance / beta**2, 2, angle, asked)
         impedance = beta / (admittance * math.cos(half))
-    outside = impedance**2 * admittance * math.cos(2.0 * half - angle) - inside.imag
-    if outside <= 0.0:
+    reactance = impedance**2 * admittance * math.cos(2.0 * half - angle)
+    if reactance <= inside.imag:
         raise UnfittableError(
-            f"no inductance is left outside the conductors: {_told(asked)} mean {impedance**2 * admittance:.3g} ohm/m "
-            f"along the line, the conductors alone have {inside.imag:.3g} ohm/m; check resistance, impedance, frequency"
+            f"no inductance is left outside the conductors: {_told(asked)} mean a reactance of {reactance:.3g} ohm/m, "
+            f"and inside the conductors alone there is {inside.imag:.3g} ohm/m; check resistance, impedance, frequency"
         )
-    return outside / omega, admittance * math.cos(angle) / omega
+    return (reactance - inside.imag) / omega, admittance * math.cos(angle) / omega
 
 
 def _half_angle(quotient: float, power: int, angle: float, asked: _Secondary) -> float:
@@ -412,19 +403,25 @@ def _by_attenuation(sheet: Datasheet, wires: _Wires, asked: _Secondary, decided:
         return _line(sheet, wires, asked, factor, tangent)
 
     def errors(values: Floats) -> Floats:
-        return np.asarray(attenuation(line(values), frequencies) / losses - 1.0)
+        try:
+            return np.asarray(attenuation(line(values), frequencies) / losses - 1.0)
+        except UnfittableError:
+            return np.full(len(losses), math.inf)
 
     values = ranges[:, 0].copy()
+    line(values)  # what cannot be fitted without proximity and loss cannot be with them: refused here
     misses = errors(values)
     for _ in range(_MOST_STEPS):
         slopes = np.stack(
             [(errors(values + step) - misses) / _DIFFERENCE for step in _DIFFERENCE * np.eye(len(values))]
         )
+        if not np.isfinite(slopes).all():
+            break  # at the border of what can be fitted
         wanted = _bounded_least_squares(slopes.T, slopes.T @ values - misses, ranges)
         step, share = wanted - values, 1.0
         while share > _DIFFERENCE and np.sum(errors(values + share * step) ** 2) > np.sum(misses**2):
             share /= 2.0
-        if share <= _DIFFERENCE or np.abs(step).max() <= _SETTLED:
+        if share <= _DIFFERENCE or np.abs(step).max() <= _CLOSE:
             break
         values = values + share * step
         misses = errors(values)

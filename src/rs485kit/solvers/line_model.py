@@ -11,24 +11,17 @@ SPEED_OF_LIGHT = 299_792_458.0
 
 
 class LineModel(NamedTuple):
-    """A uniform pair in its difference mode, six figures per metre; all of the loop, that is of both conductors.
+    """A uniform pair in its difference mode, told by seven figures, all of the loop, that is of both conductors.
 
-    Parameters
-    ----------
-    resistance : float
-        Direct-current resistance of the loop [ohm/m].
-    inductance : float
-        External inductance of the loop in the limit of high frequency [H/m].
-    capacitance : float
-        Capacitance between the conductors at the reference frequency [F/m].
-    skin_time : float
-        Skin time of the conductors, mu0 / (4 pi R) with R of one solid conductor; 0 for no skin effect [s].
-    proximity : float
-        Factor by which the neighbour raises resistance and internal inductance at high frequency, at least 1 [-].
-    loss_tangent : float
-        Of the dielectric, the same at every frequency [-].
-    reference_frequency : float
-        Where the capacitance is stated [Hz].
+    - `resistance`: direct-current resistance of the loop [ohm/m].
+    - `inductance`: external inductance of the loop in the limit of high frequency [H/m].
+    - `capacitance`: capacitance between the conductors at the reference frequency [F/m].
+    - `skin_time`: skin time of the conductors, mu0 / (4 pi R) with R of one solid conductor; 0 for no skin effect
+      [s].
+    - `proximity`: factor by which the neighbour raises resistance and internal inductance at high frequency, at least
+      1 [-].
+    - `loss_tangent`: of the dielectric, the same at every frequency [-].
+    - `reference_frequency`: where the capacitance is stated [Hz].
     """
 
     resistance: float
@@ -43,12 +36,8 @@ class LineModel(NamedTuple):
 class Propagation(NamedTuple):
     """Propagation constant and characteristic impedance of a line.
 
-    Parameters
-    ----------
-    constant : array of complex
-        gamma = alpha + j beta, its real part never negative [1/m].
-    impedance : array of complex
-        Characteristic impedance, its real part never negative [ohm].
+    - `constant`: gamma = alpha + j beta, its real part never negative [1/m].
+    - `impedance`: characteristic impedance, its real part never negative [ohm].
     """
 
     constant: Complexes

@@ -24,20 +24,13 @@ _KILOMETRE = 1e3
 class PowerForm(NamedTuple):
     """Coefficients of the power form, per kilometre of loop as they are printed; frequencies in Hz.
 
-    Parameters
-    ----------
-    r0c : float
-        Resistance at low frequency [ohm/km].
-    ac : float
-        Rise of the fourth power of the resistance with the square of frequency [ohm^4/(km^4 Hz^2)].
-    l0, linf : float
-        Inductance at low and at high frequency [H/km].
-    fm, b : float
-        Middle of the fall of the inductance, and its exponent [Hz and -].
-    cinf, c0, ce : float
-        Capacitance at high frequency, what is added at 1 Hz, and the exponent with which that falls [F/km and -].
-    g0, ge : float
-        Conductance at 1 Hz, and the exponent with which it rises [S/km and -].
+    - `r0c`: resistance at low frequency [ohm/km].
+    - `ac`: rise of the fourth power of the resistance with the square of frequency [ohm^4/(km^4 Hz^2)].
+    - `l0`, `linf`: inductance at low and at high frequency [H/km].
+    - `fm`, `b`: middle of the fall of the inductance, and its exponent [Hz and -].
+    - `cinf`, `c0`, `ce`: capacitance at high frequency, what is added at 1 Hz, and the exponent with which that falls
+      [F/km and -].
+    - `g0`, `ge`: conductance at 1 Hz, and the exponent with which it rises [S/km and -].
     """
 
     r0c: float
@@ -56,22 +49,13 @@ class PowerForm(NamedTuple):
 class ReferenceForm(NamedTuple):
     """Coefficients of the reference form, per metre.
 
-    Parameters
-    ----------
-    z0inf : float
-        Characteristic impedance at high frequency [ohm].
-    nvf : float
-        Velocity factor at high frequency [-].
-    rs0 : float
-        Resistance of the loop at direct current [ohm/m].
-    ql, qh, qx, qy : float
-        Shape of the rise of resistance and the fall of inductance [-].
-    phi : float
-        Loss angle of the dielectric [rad].
-    fd : float
-        Frequency above which the dielectric loses [Hz].
-    qc : float
-        Share of the capacitance that is constant [-].
+    - `z0inf`: characteristic impedance at high frequency [ohm].
+    - `nvf`: velocity factor at high frequency [-].
+    - `rs0`: resistance of the loop at direct current [ohm/m].
+    - `ql`, `qh`, `qx`, `qy`: shape of the rise of resistance and the fall of inductance [-].
+    - `phi`: loss angle of the dielectric [rad].
+    - `fd`: frequency above which the dielectric loses [Hz].
+    - `qc`: share of the capacitance that is constant [-].
     """
 
     z0inf: float
@@ -127,16 +111,10 @@ gfast-model-coefficients); the row t05h also in an ITU compendium.
 class PrimaryConstants(NamedTuple):
     """Resistance, inductance, conductance and capacitance of the loop per metre at some frequencies.
 
-    Parameters
-    ----------
-    resistance : array
-        R [ohm/m].
-    inductance : array
-        L [H/m].
-    conductance : array
-        G [S/m].
-    capacitance : array
-        C [F/m].
+    - `resistance`: r [ohm/m].
+    - `inductance`: l [H/m].
+    - `conductance`: g [S/m].
+    - `capacitance`: c [F/m].
     """
 
     resistance: Floats

@@ -280,6 +280,8 @@ def compact_impedance(s: ArrayLike, resistance: float, skin_time: float, *, prox
     -----
     Z / R = sqrt(1 + s tau) + (proximity - 1)/2 * (sqrt(1 + 4 s tau) - 1). With this tau it has the resistance and the
     internal inductance of the exact form at s = 0 and its asymptote at high frequency. It is causal and passive.
+    Accuracy: for s = j w the largest deviation from the exact form, relative to its magnitude, is 6.7 % at
+    proximity 1, 7.4 % at 1.3 and 11.5 % at 2.5, at a radius of two to three skin depths; for real s 3.8 to 6.8 %.
     """
     product = np.asarray(s, dtype=np.complex128) * skin_time
     impedance = np.sqrt(1.0 + product)
