@@ -32,10 +32,13 @@ FULL_DURATION: dict[Shape, float] = {
 }
 # the longest step, as a share of the duration of an edge: a ramp's corners need the finer one
 STEPS_PER_EDGE: dict[Shape, int] = {"raised cosine": 5, "linear ramp": 16}
-# what of the signal behind the window wraps round onto it, before the known part is taken off: exp(-c window). Less
-# would magnify the corners that the step does not resolve, by its inverse root at the end of the first half
-WRAPPED = 1e-5
+# what of the signal behind the window wraps round onto it, before the known part is taken off: exp(-c window). Of what
+# has not settled 1e-7 is left; a smaller share would magnify whatever the step does not resolve, by its inverse root
+# at the end of the first half
+WRAPPED = 1e-3
 SETTLED = 1e-4
+# the last sixteenth of the time is where a response must have settled
+LATE = 16
 MOST_POINTS = 2**20
 
 
@@ -79,8 +82,8 @@ def contour_of(step: float, window: float) -> Contour:
 
 
 def _smooth(wanted: int) -> int:
-    """Return the least even number from `wanted` on that is made of powers of 2 and at most one factor 3, 5 or 9."""
-    candidates = (odd << max(1, math.ceil(math.log2(max(1.0, wanted / odd)))) for odd in (1, 3, 5, 9))
+    """Return an even number from `wanted` on, at most a quarter more, that is made of factors 2, 3 and 5."""
+    candidates = (odd << max(1, math.ceil(math.log2(max(1.0, wanted / odd)))) for odd in (1, 3, 5, 9, 15, 25, 27))
     return min(number for number in candidates if number >= wanted)
 
 
@@ -115,7 +118,7 @@ def chosen_contour(edge: float, shape: Shape, settling: float, *, interval: floa
     step = edge / STEPS_PER_EDGE[shape]
     if interval is not None:
         step = interval / math.ceil(interval / step - 1e-9)
-    return contour_of(step, 2.0 * settling)
+    return contour_of(step, 2.0 * settling * LATE / (LATE - 1))
 
 
 def settling_time(delay: float, edge: float, slowest: float) -> float:
@@ -237,9 +240,9 @@ def unrest(signal: Floats, final: Floats | float) -> float:
     Returns
     -------
     float
-        Largest difference over the last eighth of the time [-].
+        Largest difference over the last sixteenth of the time [-].
     """
-    late = signal[..., -max(1, signal.shape[-1] // 8) :] - np.asarray(final)[..., None]
+    late = signal[..., -max(1, signal.shape[-1] // LATE) :] - np.asarray(final)[..., None]
     largest = float(np.abs(final).max(initial=0.0)) or float(np.abs(signal).max(initial=0.0))
     return float(np.abs(late).max(initial=0.0)) / largest if largest > 0 else 0.0
 
@@ -278,7 +281,7 @@ def resolved(respond: Response, contour: Contour, final: Floats | float) -> tupl
 
 
 def halving_error(respond: Response, contour: Contour, final: Floats | float) -> float:
-    """Return the largest change of signals when the step is halved: the error of the coarser ones, nearly.
+    """Return the error of signals, measured by halving the step.
 
     Parameters
     ----------
@@ -292,17 +295,22 @@ def halving_error(respond: Response, contour: Contour, final: Floats | float) ->
     Returns
     -------
     float
-        Largest difference at any common time [V].
+        Twice the largest change at any common time [V].
 
     Raises
     ------
     UnresolvedError
         If the finer contour would need more than MOST_POINTS points.
+
+    Notes
+    -----
+    At the corners of a ramp the error falls with the step, so that the change is half of it; at those of a raised
+    cosine it falls faster, and the figure is one and a half to two times the error.
     """
     finer = halved(contour)
     spectrum = respond(finer)
     coarse = inverted(contour, spectrum[..., : contour.points // 2 + 1], final)
-    return float(np.abs(inverted(finer, spectrum, final)[..., ::2] - coarse).max())
+    return 2.0 * float(np.abs(inverted(finer, spectrum, final)[..., ::2] - coarse).max())
 
 
 def edge_transform(s: Complexes, duration: float, shape: Shape) -> Complexes:

@@ -4,10 +4,12 @@
     everywhere = nodal_voltages(response[k], drivers[k], source, resistance)    # (vertices, f)
 
 A line of length l is the two-port y11 = coth(gamma l) / Zc, y12 = -1 / (Zc sinh(gamma l)), taken by exponentials that
-do not grow; lines of no length join their ends. The cost grows with the cube of the vertices, so trees go to `sweep`.
+do not grow and in the form of a branch -y12 across with y11 + y12 = tanh(gamma l / 2) / Zc at either end; lines of no
+length join their ends. The cost grows with the cube of the vertices, so trees go to `sweep`.
 """
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,6 +18,15 @@ from rs485kit.solvers.nodal import joined_parts
 
 # how much memory the matrices of the frequencies that are solved together may take [bytes]
 BATCH_BYTES = 2**25
+
+
+class _Network(NamedTuple):
+    """Branches between unknowns, and what stands at each unknown, frequencies first [S]."""
+
+    start: Indices
+    end: Indices
+    across: Complexes
+    own: Complexes
 
 
 def transfer_impedances(graph: LineGraph, media: Media, drivers: Indices) -> Complexes:
@@ -39,6 +50,13 @@ def transfer_impedances(graph: LineGraph, media: Media, drivers: Indices) -> Com
     ------
     numpy.linalg.LinAlgError
         If the equations are exactly singular: a vertex that neither a line nor a load touches.
+
+    Notes
+    -----
+    Beside a short line, of very small impedance, a load would lose digits in the sum on the diagonal. The currents
+    y (V_start - V_end) lose none, so what they leave over is solved for once more (iterative refinement). Where a line
+    without loss is half a wave long, y11 and y12 are infinite: on the axis of frequency that may cost all digits, on a
+    contour shifted by c some 1 / (c delay), which is less than five.
     """
     merged = joined_parts(graph.vertices, *graph.edges[graph.length == 0.0].T)
     names, place = np.unique(merged, return_inverse=True)
@@ -46,7 +64,10 @@ def transfer_impedances(graph: LineGraph, media: Media, drivers: Indices) -> Com
     fed = np.zeros((len(names), len(drivers)), dtype=np.complex128)
     fed[place[drivers], np.arange(len(drivers))] = 1.0
     for some in _batches(media.propagation.shape[1], len(names)):
-        solved = np.linalg.solve(_matrices(graph, _part(media, some), place, len(names)), fed)
+        network = _network(graph, _part(media, some), place, len(names))
+        matrix = _matrices(network)
+        solved: Complexes = np.asarray(np.linalg.solve(matrix, fed), dtype=np.complex128)
+        solved += np.linalg.solve(matrix, np.asarray(fed - _through(network, solved)))
         result[..., some] = solved.transpose(2, 1, 0)[:, place]
     return result
 
@@ -82,20 +103,47 @@ def _part(media: Media, some: slice) -> Media:
     return Media(*(values[:, some] for values in media))
 
 
-def _matrices(graph: LineGraph, media: Media, place: Indices, unknowns: int) -> Complexes:
-    """Return the nodal matrices, one for each frequency."""
-    matrix = np.zeros((media.propagation.shape[1], unknowns, unknowns), dtype=np.complex128)
+def _network(graph: LineGraph, media: Media, place: Indices, unknowns: int) -> _Network:
+    """Return lines as branches with half their shunt part at either end."""
+    own = np.zeros((media.propagation.shape[1], unknowns), dtype=np.complex128)
     for vertex, load in enumerate(loads(graph, media)):
-        matrix[:, place[vertex], place[vertex]] += load
-    for (start, end), line in zip(place[graph.edges].tolist(), sections(graph, media), strict=True):
-        if start == end:
-            # both ends at one potential: a line of no length, or a ring of one line, which is but a load
-            loop = 2.0 * (line.sum - line.through) / line.series if line.series.any() else 0.0
-            matrix[:, start, start] += loop
+        own[:, place[vertex]] += load
+    lines = sections(graph, media)
+    # both ends of a line at one potential, by lines of no length: nothing crosses it, and its shunt part remains
+    apart = []
+    for number, ends in enumerate(place[graph.edges].tolist()):
+        if graph.length[number] == 0.0:
             continue
-        own, other = line.sum / line.series, line.through / line.series
-        matrix[:, start, start] += own
-        matrix[:, end, end] += own
-        matrix[:, start, end] -= other
-        matrix[:, end, start] -= other
+        for end in ends:
+            own[:, end] += lines[number].shunt / (1.0 + lines[number].through / 2.0) ** 2
+        if ends[0] != ends[1]:
+            apart.append(number)
+    across = np.empty((len(own), len(apart)), dtype=np.complex128)
+    for column, number in enumerate(apart):
+        across[:, column] = lines[number].through / lines[number].series
+    start, end = place[graph.edges[apart]].T
+    return _Network(start, end, across, own)
+
+
+def _matrices(network: _Network) -> Complexes:
+    """Return the nodal matrices, one for each frequency."""
+    frequencies, unknowns = network.own.shape
+    matrix = np.zeros((frequencies, unknowns, unknowns), dtype=np.complex128)
+    every = np.arange(unknowns)
+    matrix[:, every, every] = network.own
+    for start, end, across in zip(network.start.tolist(), network.end.tolist(), network.across.T, strict=True):
+        matrix[:, start, start] += across
+        matrix[:, end, end] += across
+        matrix[:, start, end] -= across
+        matrix[:, end, start] -= across
     return matrix
+
+
+def _through(network: _Network, voltage: Complexes) -> Complexes:
+    """Return the current that leaves each unknown at given voltages of shape (frequencies, unknowns, drivers)."""
+    current = network.own[..., None] * voltage
+    flowing = network.across[..., None] * (voltage[:, network.start] - voltage[:, network.end])
+    for column, (start, end) in enumerate(zip(network.start.tolist(), network.end.tolist(), strict=True)):
+        current[:, start] += flowing[:, column]
+        current[:, end] -= flowing[:, column]
+    return current

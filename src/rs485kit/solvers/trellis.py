@@ -220,7 +220,7 @@ def _eye(
     places = sample[..., None] + np.arange(-per_bit, per_bit + 1)
     outside = (places < 0) | (places >= opening.shape[-1])
     near = np.take_along_axis(opening, places.clip(0, opening.shape[-1] - 1), axis=-1) + np.asarray(offset)[..., None]
-    near[outside] = 0.0
+    near[outside] = -np.inf
     width = (_reach(near[..., per_bit::-1]) + _reach(near[..., per_bit:])) / per_bit
     height = np.minimum(mark_margin, space_margin)
     return Eye(height, mark_margin, space_margin, sample, np.where(height > 0, np.minimum(width, 1.0), 0.0))
