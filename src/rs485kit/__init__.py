@@ -47,7 +47,8 @@ _ROOMS = {
     "at_least": "rules",
     "at_most": "rules",
     "unknown": "rules",
-    "explain": "rules",
+    "Plugin": "plugins",
+    "explain": "plugins",
     "check": "checking",
     "Report": "report",
     "bus_from_mapping": "files",
@@ -91,13 +92,14 @@ if TYPE_CHECKING:
     from rs485kit.model import Transceiver as Transceiver
     from rs485kit.model import Waiver as Waiver
     from rs485kit.model import daisy_chain as daisy_chain
+    from rs485kit.plugins import Plugin as Plugin
+    from rs485kit.plugins import explain as explain
     from rs485kit.report import Report as Report
     from rs485kit.rules import Finding as Finding
     from rs485kit.rules import Place as Place
     from rs485kit.rules import Rule as Rule
     from rs485kit.rules import at_least as at_least
     from rs485kit.rules import at_most as at_most
-    from rs485kit.rules import explain as explain
     from rs485kit.rules import parameter as parameter
     from rs485kit.rules import rule as rule
     from rs485kit.rules import unknown as unknown

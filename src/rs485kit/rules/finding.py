@@ -146,7 +146,7 @@ class Finding:
     limit: float | None = attrs.field(default=None, converter=_number_or_none)
     sense: Sense | None = None
     scale: float | None = attrs.field(default=None, converter=_number_or_none)
-    advisory: bool = False
+    advisory: bool = attrs.field(default=False, converter=bool)
     missing: tuple[str, ...] = attrs.field(default=(), converter=texts_tuple)
     rule: str = ""
     title: str = ""
