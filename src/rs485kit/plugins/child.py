@@ -37,7 +37,7 @@ def main() -> None:
         if order[0] == "load":
             _say(answers, _loaded(order[1], policy, rules))
         else:
-            _say(answers, _run(rules[order[1]], analyses, policy))
+            _say(answers, _run(order[1], rules, analyses, policy))
 
 
 def _streams() -> tuple[IO[bytes], IO[str]]:
@@ -71,9 +71,11 @@ def _loaded(claim: Claim, policy: Policy, rules: Rules) -> dict[str, Any]:
     }
 
 
-def _run(rule: Rule, analyses: Analyses, policy: Policy) -> dict[str, Any]:
+def _run(name: str, rules: Rules, analyses: Analyses, policy: Policy) -> dict[str, Any]:
+    if name not in rules:
+        return {"cause": "the plugin, loaded anew after the process had to be stopped, does not bring it any more"}
     try:
-        findings = outcome(rule, analyses, policy.settings_of(rule.name))
+        findings = outcome(rules[name], analyses, policy.settings_of(name))
         return {
             "findings": [messages.from_finding(found) for found in findings],
             "assumed": list(analyses.assumed),

@@ -149,8 +149,10 @@ class Isolated:
 
     def _ask(self, order: tuple[Any, ...], what: str) -> dict[str, Any]:
         if self._child is None:
-            self._child = _Child()
-            self._loaded = set()
+            try:
+                self._child = _Child()
+            except OSError as error:
+                raise StoppedError(f"{sys.executable} cannot be started ({error.strerror})") from None
             self._send(self._subject, _START_LIMIT, "the child process for plugins")
         return self._send(order, self._limit, what)
 
@@ -169,6 +171,7 @@ class Isolated:
         if self._child is not None:
             self._child.kill()
             self._child = None
+            self._loaded = set()
 
 
 class _EndedError(Exception):
@@ -200,7 +203,10 @@ class _Child:
         line = self._answers.get(timeout=limit)
         if not line:
             raise _EndedError(self._how())
-        answer: dict[str, Any] = json.loads(line)
+        try:
+            answer: dict[str, Any] = json.loads(line)
+        except ValueError:
+            raise _EndedError("after an answer that is none") from None
         return answer
 
     def kill(self) -> None:

@@ -109,9 +109,9 @@ def _excused(name: str, known: Known) -> bool:
 
 def _of_a_plugin(name: str, known: Known) -> bool:
     """Return whether only a plugin could bear a name, plugins being switched off so that nobody can tell."""
-    prefix = name.split(".")[0]
-    own = {*known.reserved, SITE}
-    return bool(known.switched_off) and prefix not in own and not difflib.get_close_matches(prefix, own)
+    prefix, own = name.split(".")[0], {each.split(".")[0] for each in known.rules}
+    foreign = prefix not in known.reserved | {SITE} and not difflib.get_close_matches(prefix, own, cutoff=0.7)
+    return bool(known.switched_off) and foreign
 
 
 def _refuse(place: str, name: str, known: Known) -> None:
@@ -123,7 +123,7 @@ def _refuse(place: str, name: str, known: Known) -> None:
     if prefix == SITE and SITE not in prefixes:
         cure = "rules under site are the caller's own and are passed in Python: check(bus, rules=[...])"
         raise InputError(Problem(place, f'"{name}"', "a rule that takes part in this check", cure))
-    near = tuple(difflib.get_close_matches(name, [*known.rules, *sorted(prefixes)], n=3))
+    near = tuple(difflib.get_close_matches(name, [*known.rules, *sorted(prefixes | known.excused)], n=3))
     hint = ""
     if prefix not in prefixes and prefix not in known.reserved:
         hint = known.switched_off or f'no installed plugin owns "{prefix}"'
