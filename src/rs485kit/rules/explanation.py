@@ -16,7 +16,7 @@ _IDLE = (
     "The rule and the places that the waiver names have no finding: the matter is settled, the name is wrong, or the "
     "rule did not run. Remove the waiver or correct it, so that it does not hide a later fault."
 )
-_ABOUT_WAIVERS = {
+ABOUT_WAIVERS = {
     "waiver.over": ("A waiver is past its last day", _OVER),
     "waiver.matches-nothing": ("A waiver covers nothing", _IDLE),
 }
@@ -43,12 +43,12 @@ def explain(name: str) -> str:
     """
     from rs485kit.rules import built_in
 
-    if name in _ABOUT_WAIVERS:
-        title, text = _ABOUT_WAIVERS[name]
+    if name in ABOUT_WAIVERS:
+        title, text = ABOUT_WAIVERS[name]
         return f"{_heading(name, title)}\n\n{textwrap.fill(text, WIDTH)}\n"
     rules = {rule.name: rule for rule in built_in()}
     if name not in rules:
-        near = tuple(difflib.get_close_matches(name, [*rules, *_ABOUT_WAIVERS], n=3))
+        near = tuple(difflib.get_close_matches(name, [*rules, *ABOUT_WAIVERS], n=3))
         raise UnknownNameError("rule", name, near)
     return explanation(rules[name])
 
