@@ -45,7 +45,7 @@ def also_found_by(report: Report, name: str) -> tuple[str, ...]:
 
 
 def lines_that_differ(name: str, kind: Kind) -> tuple[int, ...]:
-    """Return the numbers of the lines, comments and blank ones left out, that the other bus of the pair does not have."""
+    """Return the numbers of the lines, but no comments, that the other bus of the pair does not have."""
     other: Kind = "passes" if kind == "fires" else "fires"
     lines, others = (path_of(name, each).read_text(encoding="utf-8").splitlines() for each in (kind, other))
     blocks = difflib.SequenceMatcher(a=lines, b=others, autojunk=False).get_matching_blocks()
