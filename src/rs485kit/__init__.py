@@ -59,6 +59,7 @@ _ROOMS = {
     "catalogue": "catalogue",
     "files": "files",
     "formulas": "formulas",
+    "testing": "testing",
 }
 
 if TYPE_CHECKING:
@@ -66,6 +67,7 @@ if TYPE_CHECKING:
     from rs485kit import catalogue as catalogue
     from rs485kit import files as files
     from rs485kit import formulas as formulas
+    from rs485kit import testing as testing
     from rs485kit.checking import check as check
     from rs485kit.files import bus_from_mapping as bus_from_mapping
     from rs485kit.files import bus_to_mapping as bus_to_mapping
