@@ -6,6 +6,7 @@ from collections.abc import Iterable
 import attrs
 
 from rs485kit.model import Waiver
+from rs485kit.rules.explanation import ABOUT_WAIVERS
 from rs485kit.rules.finding import Finding, Place
 
 
@@ -90,5 +91,5 @@ def _about(waiver: Waiver, what: str, name: str) -> Finding:
         message=f'{what}: "{waiver.rule}", because "{waiver.reason}"',
         remedy="remove the waiver, or correct its rule, places or last day",
         rule=name,
-        title="A waiver has ended" if name == "waiver.over" else "A waiver waives nothing",
+        title=ABOUT_WAIVERS[name][0],
     )
