@@ -1,4 +1,4 @@
-"""The error of a plugin's rule or part that is not of the form that the library relies on."""
+"""The errors of this room: what does not conform, and an extra that is not installed."""
 
 from rs485kit.errors import Rs485kitError
 
@@ -23,3 +23,26 @@ class ConformanceError(Rs485kitError, AssertionError):
         count = len(self.problems)
         lines = "\n".join(f"  {number}. {problem}" for number, problem in enumerate(self.problems, 1))
         return f"{self.subject}: {count} problem{'' if count == 1 else 's'}\n{lines}"
+
+
+class MissingExtraError(Rs485kitError, ImportError):
+    """A name of the library needs a package that is not installed and that comes with an extra.
+
+    Parameters
+    ----------
+    wanted : str
+        Full name of what was asked for [-].
+    package : str
+        Package that is not installed [-].
+    extra : str
+        Extra of rs485kit that brings it [-].
+    """
+
+    def __init__(self, wanted: str, package: str, extra: str) -> None:
+        super().__init__(wanted, package, extra)
+        self.wanted = wanted
+        self.package = package
+        self.extra = extra
+
+    def __str__(self) -> str:
+        return f'{self.wanted} needs {self.package}, which is not installed: pip install "rs485kit[{self.extra}]"'
