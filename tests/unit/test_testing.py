@@ -10,7 +10,7 @@ import pytest
 
 import plugin_rules
 import rs485kit as rk
-from plugin_rules import canal
+from plugin_rules import PART, canal
 from rs485kit.errors import InputError, Rs485kitError, RuleError
 from rs485kit.model import Policy
 from rs485kit.rules import Parameter, Rule
@@ -260,6 +260,21 @@ def test_either_of_two_equally_bad_places_may_be_named():
     check_rule(made(function), fires=THIN, passes=GOOD)
 
 
+@pytest.mark.parametrize(("adverse", "conforms"), [(0.16, True), (0.09, False)])
+def test_a_proved_bound_may_hang_on_the_order_as_long_as_the_verdict_does_not(adverse, conforms):
+    def function(analyses):
+        if thin(analyses.bus) is not True:
+            return [judged(analyses.bus)]
+        bound = 0.15 if analyses.bus.nodes[0].name == "pump-house" else adverse
+        return [rk.at_most(rk.Place.bus(), "copper", measured=0.08, bound=bound, limit=0.1, unit="ohm/m", remedy="lay")]
+
+    rule = made(function, reserve=0.0)
+    if conforms:
+        check_rule(rule, fires=THIN, passes=GOOD)
+    else:
+        says(problems(rule), "it no longer gave marginal at bus (copper 0.08", "and gave pass at bus")
+
+
 def test_names_in_another_order_are_no_other_message():
     names = made(
         lambda analyses: [judged(analyses.bus, message=f"thin: {', '.join(node.name for node in analyses.bus.nodes)}")]
@@ -430,6 +445,14 @@ def test_every_figure_that_a_bus_states_is_taken_away_once():
     assert [node.supply_voltage for node in dark.nodes] == [None] * 3
     assert dark.nodes[0].biases[0].supply is None
     assert not list(lacking(rk.Bus(nodes=rk.Node(name="weir"))))
+
+
+def test_a_circuit_at_a_place_without_a_transceiver_stays():
+    circuit = rk.Circuit(hazard="touchable")
+    place = rk.Bus(nodes=rk.Node(name="weir", circuit=circuit))
+    assert [edit.words for edit in lacking(place)] == ["without any Circuit.hazard"]
+    device = rk.Bus(nodes=rk.Node(name="weir", circuit=circuit, transceiver=PART))
+    assert "without any Node.circuit" in [edit.words for edit in lacking(device)]
 
 
 def test_edits_leave_the_rest_as_it_is():
