@@ -87,8 +87,9 @@ def _turned(segment: Segment) -> Segment:
 def lacking(bus: Bus) -> Iterator[Edit]:
     """Give the bus without each figure or object of which None says "unknown", taken from all places at once."""
     for kind, name in sorted(_stated(bus), key=lambda each: (each[0].__name__, each[1])):
-        without = functools.partial(_without, kind=kind, name=name)
-        yield Edit(f"without any {kind.__name__}.{name}", mapped(bus, without))
+        less = mapped(bus, functools.partial(_without, kind=kind, name=name))
+        if less != bus:
+            yield Edit(f"without any {kind.__name__}.{name}", less)
     dark = mapped(bus, _without_supplies)
     if dark != bus:
         yield Edit("without any supply voltage", dark)
@@ -123,6 +124,9 @@ def _unknowable(kind: type) -> Iterator[str]:
 
 def _without(thing: Any, *, kind: Any, name: str) -> Any:
     if type(thing) is not kind or getattr(thing, name) is None:
+        return thing
+    if isinstance(thing, Node) and thing.transceiver is None:
+        # a circuit at a place without a transceiver is the sign by which a forgotten one is found
         return thing
     return attrs.evolve(thing, **{name: None})
 
