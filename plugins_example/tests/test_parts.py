@@ -24,5 +24,6 @@ def test_part(name):
 
 
 def test_a_gate_states_what_every_rule_asks_for():
-    check_part("canal.outdoor-gate", needs=("unit_load", "receiver_upper_threshold", "driver_loaded_voltage", "driver_edge_time"))
+    needs = ("unit_load", "receiver_upper_threshold", "driver_loaded_voltage", "driver_edge_time")
+    check_part("canal.outdoor-gate", needs=needs)
     assert catalogue.part(rk.Transceiver, "canal.outdoor-gate").unit_load == 0.125

@@ -4,12 +4,12 @@ from pathlib import Path
 
 import attrs
 import pytest
+from canal_rules import plugin
+from canal_rules.rules import RULES, outdoor_unprotected, room_too_small, stub_too_long, stubs
 from hypothesis import given
 from hypothesis import strategies as st
 
 import rs485kit as rk
-from canal_rules import plugin
-from canal_rules.rules import RULES, outdoor_unprotected, room_too_small, stub_too_long, stubs
 from rs485kit.testing import assert_passes, check_rule
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
@@ -48,7 +48,7 @@ def test_every_rule_is_in_the_plugin():
 
 
 def test_the_surge_class_can_be_set():
-    (found,) = [each for each in outdoor_unprotected(rk.Analyses(section(gates=1)), settings={"least": "6 kV"})]
+    (found,) = outdoor_unprotected(rk.Analyses(section(gates=1)), settings={"least": "6 kV"})
     assert (found.verdict, found.measured, found.limit) == ("fail", 4000.0, 6000.0)
 
 

@@ -4,9 +4,9 @@ import json
 import sys
 
 import pytest
-from plugin_packages import FAILS, HEAD, PASSES, healthy, install, plugin, rule, run_in, wheel
 
 import rs485kit as rk
+from plugin_packages import FAILS, HEAD, PASSES, healthy, install, plugin, rule, run_in, wheel
 from rs485kit.rules import built_in
 
 ONLY_CANAL = rk.Policy(select="canal")

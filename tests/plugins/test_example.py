@@ -7,6 +7,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+
 from plugin_packages import install, run_in, wheel
 
 EXAMPLE = Path(__file__).parents[2] / "plugins_example"

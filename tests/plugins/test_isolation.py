@@ -5,9 +5,9 @@ import sys
 import time
 
 import pytest
-from plugin_packages import FAILS, PASSES, healthy, install, plugin, rule, run_in, wheel
 
 import rs485kit as rk
+from plugin_packages import FAILS, PASSES, healthy, install, plugin, rule, run_in, wheel
 from rs485kit.errors import InputError
 from rs485kit.rules import built_in
 

@@ -6,9 +6,9 @@ import sys
 import zipfile
 
 import pytest
-from plugin_packages import install, run_in, wheel
 
 import rs485kit as rk
+from plugin_packages import install, run_in, wheel
 from rs485kit import catalogue, discovery
 from rs485kit.errors import InputError, UnknownNameError
 
@@ -157,7 +157,7 @@ def test_two_that_claim_one_namespace_are_both_refused(tmp_path, reach, canal):
     wheels = [parts_wheel(tmp_path, PARTS, name=f"{each}-parts", module=f"{each}_parts") for each in ("east", "west")]
     reach(install(tmp_path / "scratch", *wheels))
     assert {error.package for error in rk.check(canal).plugin_errors} == {"east-parts", "west-parts"}
-    with pytest.raises(InputError, match="claimed 2 times, by east-parts 1.0 and west-parts 1.0"):
+    with pytest.raises(InputError, match=r"claimed 2 times, by east-parts 1\.0 and west-parts 1\.0"):
         catalogue.cable("canal.ditch")
 
 

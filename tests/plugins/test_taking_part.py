@@ -8,9 +8,9 @@ import sys
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from plugin_packages import FAILS, PASSES, healthy, install, plugin, rule, run_in, wheel
 
 import rs485kit as rk
+from plugin_packages import FAILS, PASSES, healthy, install, plugin, rule, run_in, wheel
 from rs485kit import discovery
 from rs485kit.errors import InputError, UnknownNameError
 from rs485kit.rules import built_in
