@@ -1,6 +1,6 @@
 """Buses for properties of the nominal DC network: every figure exact, every source stated beside its element.
 
-Wilder than the complete buses of property_strategies: lone legs, reversed legs, supplies that are down, active
+Wilder than the complete buses of rs485kit.testing: lone legs, reversed legs, supplies that are down, active
 terminators, swapped lines, unpowered nodes, floating commons, several earths.
 """
 
@@ -9,10 +9,10 @@ import numpy as np
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from property_strategies import figures
 from rs485kit import Barrier, Bias, Bus, Cable, CommonLink, Earth, Node, Segment, Termination, Transceiver
 from rs485kit.network import Network, idle_network
 from rs485kit.solvers.nodal import potentials
+from rs485kit.testing import figures
 
 ALGEBRA = 1e-9
 EARTHS = ("weir", "lock", "bank")

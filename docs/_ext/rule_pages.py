@@ -1,25 +1,44 @@
-"""Directives that are filled from the rules themselves.
+"""Pages that are made from the rules themselves.
 
-``rule-pages`` is every built-in rule with its documentation, limit, settings, basis and source; ``not-checked`` is the
-list of what no rule looks at.
+Before Sphinx reads anything, every built-in rule and every finding about waivers gets a page in the folder
+``reference/generated``: documentation, basis, source and settings, one bus that fires it and one that passes, and what
+is found on them. ``rule-index`` lists these pages by topic; ``not-checked`` is the list of what no rule looks at.
 """
 
 import inspect
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import groupby
+from pathlib import Path
 from typing import Any
 
 from docutils import nodes
 from docutils.statemachine import StringList
+from rule_examples import DAY, KINDS, Kind, also_found_by, findings_of, lines_that_differ, path_of, report_on
 from sphinx.application import Sphinx
+from sphinx.errors import ExtensionError
 from sphinx.util.docutils import SphinxDirective
 from sphinx.util.nodes import nested_parse_with_titles
 
-from rs485kit.rules import Rule, built_in
+from rs485kit.rules import Finding, Rule, built_in
+from rs485kit.rules.explanation import ABOUT_WAIVERS, HURT
 from rs485kit.rules.figures import figure, share
 from rs485kit.rules.scope import NOT_CHECKED
 
+FOLDER = ("reference", "generated")
 _HEADING = re.compile(r"^(?P<title>\S.*)\n(?P<line>-+)$", re.MULTILINE)
+_TITLES: dict[Kind, str] = {"fires": "A bus that fires it", "passes": "A bus that passes"}
+_TOPICS = {
+    "driving": "Driven levels",
+    "idle": "The idle bus",
+    "loading": "What hangs on the pair",
+    "structure": "The shape of the bus",
+    "termination": "Terminators",
+    "waiver": "Findings about waivers",
+}
+
+
+# --- one page --------------------------------------------------------------------------------------------
 
 
 def sections(documentation: str) -> list[tuple[str, str]]:
@@ -32,19 +51,39 @@ def sections(documentation: str) -> list[tuple[str, str]]:
     return [(title, text[start:end].strip()) for title, start, end in zip(titles, starts, ends, strict=True)]
 
 
-def page(rule: Rule) -> Iterator[str]:
+def rule_page(rule: Rule) -> Iterator[str]:
     """Give the lines of reStructuredText that describe a rule."""
-    yield from (f".. _rule-{rule.name}:", "", rule.name, "-" * len(rule.name), "")
-    yield from (f"*{_plain(rule.title)}.*", "")
+    yield from _head(rule.name, rule.title)
+    if rule.safety:
+        yield from (".. caution::", "", f"   {_plain(HURT)}", "")
     for title, text in sections(rule.documentation):
         if title:
-            yield from (title, *(f"    {line}" for line in text.splitlines()), "")
-    yield from ("Basis", f"    {_plain(_basis(rule))}", "")
-    yield from ("Settings of a policy", *(f"    {line}" for line in _settings(rule)), "")
+            yield from (*_titled(title), *text.splitlines(), "")
+    yield from (*_titled("Basis"), f"{_plain(_basis(rule))}.", "")
+    yield from (*_titled("Settings of a policy"), *_settings(rule), "")
+    yield from _examples(rule.name)
+
+
+def waiver_page(name: str) -> Iterator[str]:
+    """Give the lines of reStructuredText that describe a finding about waivers."""
+    title, text = ABOUT_WAIVERS[name]
+    day = f"{DAY.day} {DAY:%B %Y}"
+    yield from (*_head(name, title), _plain(text), "")
+    yield from (f"It is no rule: the check itself finds it, and it is marginal. The day of these checks is {day}.", "")
+    yield from _examples(name)
+
+
+def _head(name: str, title: str) -> Iterator[str]:
+    yield from (f".. _rule-{name}:", "", name, "=" * len(name), "", ".. rst-class:: fault", "", f"{_plain(title)}.", "")
+
+
+def _titled(title: str) -> Iterator[str]:
+    yield from (title, "-" * len(title), "")
 
 
 def _basis(rule: Rule) -> str:
-    return f"{rule.basis}: {rule.source}" if rule.source else rule.basis
+    basis = rule.basis.capitalize()
+    return f"{basis}: {rule.source}" if rule.source else basis
 
 
 def _settings(rule: Rule) -> Iterator[str]:
@@ -59,14 +98,79 @@ def _plain(text: str) -> str:
     return re.sub(r"([\\*`|_])", r"\\\1", text)
 
 
-class RulePages(SphinxDirective):
-    """Puts the built-in rules in the place of the directive, each under a heading of its own."""
+# --- the buses of a page ---------------------------------------------------------------------------------
+
+
+def _examples(name: str) -> Iterator[str]:
+    for kind in KINDS:
+        path, report = path_of(name, kind), report_on(name, kind)
+        yield from (*_titled(_TITLES[kind]), f".. literalinclude:: /rules/{name}/{path.name}", "   :language: toml")
+        differing = ",".join(map(str, lines_that_differ(name, kind)))
+        yield from ((f"   :emphasize-lines: {differing}", "") if differing else ("",))
+        found = findings_of(report, name)
+        for each in found:
+            yield from _finding(each)
+        if not found:
+            yield from ("The report says nothing of this name.", "")
+        others = also_found_by(report, name)
+        if others:
+            yield from (f"Other rules find something on this bus too: {', '.join(map(_reference, others))}.", "")
+
+
+def _finding(found: Finding) -> Iterator[str]:
+    yield from (f".. container:: finding {found.verdict}", "")
+    yield from (f"   **{found.verdict}**, {_plain(str(found.where))}", "", f"   {_plain(found.message)}.", "")
+    if found.verdict != "pass":
+        yield from (f"   *Remedy:* {_plain(found.remedy)}.", "")
+
+
+def _reference(name: str) -> str:
+    return f":ref:`{name} <rule-{name}>`"
+
+
+# --- all pages -------------------------------------------------------------------------------------------
+
+
+def pages() -> dict[str, str]:
+    """Return the text of every page by name."""
+    rules = {rule.name: rule_page(rule) for rule in built_in()}
+    waivers = {name: waiver_page(name) for name in ABOUT_WAIVERS}
+    return {name: "\n".join(lines) for name, lines in {**rules, **waivers}.items()}
+
+
+def write_pages(app: Sphinx) -> None:
+    """Write the pages, those that are as they were left untouched, and remove those of rules that are gone."""
+    names = [*(rule.name for rule in built_in()), *ABOUT_WAIVERS]
+    lacking = [path for name in names for kind in KINDS if not (path := path_of(name, kind)).is_file()]
+    if lacking:
+        raise ExtensionError(f"rule-pages: a rule is shown with buses, and these are missing: {_listed(lacking)}")
+    folder = Path(app.srcdir, *FOLDER)
+    folder.mkdir(exist_ok=True)
+    wanted = {folder / f"{name}.rst": text for name, text in pages().items()}
+    for path in set(folder.glob("*.rst")) - set(wanted):
+        path.unlink()
+    for path, text in wanted.items():
+        if not path.is_file() or path.read_text(encoding="utf-8") != text:
+            path.write_text(text, encoding="utf-8")
+
+
+def _listed(paths: Iterable[Path]) -> str:
+    return ", ".join(path.relative_to(path.parents[2]).as_posix() for path in paths)
+
+
+class RuleIndex(SphinxDirective):
+    """Puts links to the pages, by topic, in the place of the directive."""
 
     def run(self) -> list[nodes.Node]:
+        titles = {rule.name: rule.title for rule in built_in()}
+        titles.update((name, title) for name, (title, _) in ABOUT_WAIVERS.items())
         parent = nodes.section()
         parent.document = self.state.document
-        for rule in built_in():
-            nested_parse_with_titles(self.state, StringList(list(page(rule)), source=f"rule {rule.name}"), parent)
+        for prefix, names in groupby(sorted(titles), key=lambda name: name.split(".")[0]):
+            lines = [*_titled(_TOPICS[prefix]), ".. list-table::", "   :widths: 38 62", "   :class: rules", ""]
+            for name in names:
+                lines += [f"   * - {_reference(name)}", f"     - {_plain(titles[name])}"]
+            nested_parse_with_titles(self.state, StringList(lines, source=f"rules on {prefix}"), parent)
         return parent.children
 
 
@@ -79,7 +183,8 @@ class NotChecked(SphinxDirective):
 
 
 def setup(app: Sphinx) -> dict[str, Any]:
-    """Make the directives known to Sphinx."""
-    app.add_directive("rule-pages", RulePages)
+    """Make the directives known to Sphinx, and the pages before it looks for any."""
+    app.add_directive("rule-index", RuleIndex)
     app.add_directive("not-checked", NotChecked)
+    app.connect("builder-inited", write_pages)
     return {"parallel_read_safe": True, "parallel_write_safe": True}

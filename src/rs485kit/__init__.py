@@ -47,7 +47,8 @@ _ROOMS = {
     "at_least": "rules",
     "at_most": "rules",
     "unknown": "rules",
-    "explain": "rules",
+    "Plugin": "plugins",
+    "explain": "plugins",
     "check": "checking",
     "Report": "report",
     "bus_from_mapping": "files",
@@ -58,6 +59,7 @@ _ROOMS = {
     "catalogue": "catalogue",
     "files": "files",
     "formulas": "formulas",
+    "testing": "testing",
 }
 
 if TYPE_CHECKING:
@@ -65,6 +67,7 @@ if TYPE_CHECKING:
     from rs485kit import catalogue as catalogue
     from rs485kit import files as files
     from rs485kit import formulas as formulas
+    from rs485kit import testing as testing
     from rs485kit.checking import check as check
     from rs485kit.files import bus_from_mapping as bus_from_mapping
     from rs485kit.files import bus_to_mapping as bus_to_mapping
@@ -91,13 +94,14 @@ if TYPE_CHECKING:
     from rs485kit.model import Transceiver as Transceiver
     from rs485kit.model import Waiver as Waiver
     from rs485kit.model import daisy_chain as daisy_chain
+    from rs485kit.plugins import Plugin as Plugin
+    from rs485kit.plugins import explain as explain
     from rs485kit.report import Report as Report
     from rs485kit.rules import Finding as Finding
     from rs485kit.rules import Place as Place
     from rs485kit.rules import Rule as Rule
     from rs485kit.rules import at_least as at_least
     from rs485kit.rules import at_most as at_most
-    from rs485kit.rules import explain as explain
     from rs485kit.rules import parameter as parameter
     from rs485kit.rules import rule as rule
     from rs485kit.rules import unknown as unknown

@@ -62,11 +62,20 @@ def _outcome(arguments: Sequence[str] | None) -> Outcome:
         # argparse has said what is wrong, or shown the help that was asked for
         return Outcome(PASSED) if not ended.code else Outcome(WRONG_INPUT, "wrong usage")
     try:
-        outcome: Outcome = options.command(options)
+        outcome = _within_reach(options)
     except (InputError, UnknownNameError) as error:
         _say(str(error))
         return Outcome(WRONG_INPUT, "wrong input")
     return outcome
+
+
+def _within_reach(options: argparse.Namespace) -> Outcome:
+    """Run a command with or without plugins."""
+    from rs485kit import discovery
+
+    with discovery.without_plugins() if options.no_plugins else contextlib.nullcontext():
+        outcome: Outcome = options.command(options)
+        return outcome
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -81,17 +90,33 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--output", metavar="FILE", help="write the report to a file, in UTF-8")
     check.add_argument("--select", metavar="PATTERN", action="append", default=[], help="run only these rules")
     check.add_argument("--skip", metavar="PATTERN", action="append", default=[], help="do not run these rules")
-    check.add_argument("--policy", metavar="FILE", help="TOML file with select, skip, settings and waivers")
+    check.add_argument("--policy", metavar="FILE", help="TOML file with select, skip, settings, waivers and require")
+    check.add_argument(
+        "--require", metavar="NAME", action="append", default=[],
+        help='do not pass without this distribution of plugins, as in "canal-rules >= 1.2"',
+    )  # fmt: skip
+    _plugin_switch(check)
+    check.add_argument("--isolate", action="store_true", help="run installed plugins in a child process")
+    check.add_argument(
+        "--time-limit", metavar="SECONDS", type=float, help="with --isolate, longest time for one import or rule (10)"
+    )
     check.set_defaults(command=_check)
     explain = commands.add_parser("explain", help="say what a rule checks, why, and on what its limit rests")
     explain.add_argument("rule", metavar="RULE", help="name of the rule")
+    _plugin_switch(explain)
     explain.set_defaults(command=_explain)
     rules = commands.add_parser("rules", help="list the rules")
+    _plugin_switch(rules)
     rules.set_defaults(command=_rules)
-    parts = commands.add_parser("parts", help="list the generic parts, or show one with its sources")
+    parts = commands.add_parser("parts", help="list the parts of the catalogue, or show one with its sources")
     parts.add_argument("name", metavar="NAME", nargs="?", help="name of a part")
+    _plugin_switch(parts)
     parts.set_defaults(command=_parts)
     return parser
+
+
+def _plugin_switch(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--no-plugins", action="store_true", help="leave out the rules and parts of installed plugins")
 
 
 # --- commands --------------------------------------------------------------------------------------------------------
@@ -101,7 +126,10 @@ def _check(options: argparse.Namespace) -> Outcome:
     from rs485kit.checking import check
     from rs485kit.report.wording import reason
 
-    report = check(_bus(options.file), policy=_policy(options))
+    bus, policy = _bus(options.file), _policy(options)
+    with contextlib.redirect_stdout(sys.stderr):
+        # what a plugin prints must not stand in the middle of a report
+        report = check(bus, policy=policy, isolate=options.isolate, time_limit=options.time_limit)
     write = {"text": report.to_text, "markdown": report.to_markdown, "html": report.to_html, "json": report.to_json}
     text = write[options.format]()
     if options.output is None:
@@ -126,28 +154,38 @@ def _policy(options: argparse.Namespace) -> "Policy":
     from rs485kit.model import Policy
 
     base = load_policy(options.policy) if options.policy is not None else None
-    return Policy(select=options.select, skip=options.skip).over(base)
+    return Policy(select=options.select, skip=options.skip, require=options.require).over(base)
 
 
 def _explain(options: argparse.Namespace) -> Outcome:
-    from rs485kit.rules import explain
+    from rs485kit.plugins import explain
 
-    _write(explain(options.rule))
+    with contextlib.redirect_stdout(sys.stderr):
+        text = explain(options.rule)
+    _write(text)
     return Outcome(PASSED)
 
 
 def _rules(options: argparse.Namespace) -> Outcome:
-    from rs485kit.rules import built_in
+    from rs485kit.plugins.listing import listing
 
-    rules = built_in()
+    with contextlib.redirect_stdout(sys.stderr):
+        rules, errors = listing()
     width = max(len(rule.name) for rule in rules)
     _write("".join(f"{rule.name:{width}}  {rule.title}\n" for rule in rules))
-    return Outcome(PASSED)
+    for error in errors:
+        _say(str(error))
+    return Outcome(INCOMPLETE, "not every installed plugin could be loaded") if errors else Outcome(PASSED)
 
 
 def _parts(options: argparse.Namespace) -> Outcome:
+    from rs485kit.catalogue._shelves import flaws
+
     _write(_every_part() if options.name is None else _one_part(options.name))
-    return Outcome(PASSED)
+    wrong = flaws() if options.name is None else ()
+    for flaw in wrong:
+        _say(f"{flaw.name} ({flaw.package} {flaw.version}): {flaw.cause}")
+    return Outcome(INCOMPLETE, "not every installed part could be read") if wrong else Outcome(PASSED)
 
 
 def _every_part() -> str:

@@ -1,21 +1,26 @@
 """Bus in, report out: choose the rules, run each contained, apply waivers, put the findings in order."""
 
+import contextlib
 import datetime
-import difflib
-import fnmatch
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
 
-import attrs
-
-from rs485kit import __version__
-from rs485kit.errors import InputError, MissingDataError, Problem, RuleError, UnknownNameError
+from rs485kit import __version__, discovery
+from rs485kit.catalogue import _shelves
+from rs485kit.errors import InputError, Problem, RuleError, listed
 from rs485kit.memo import Analyses
-from rs485kit.model import Bus, Policy, Waiver
-from rs485kit.report.summary import PluginError, Report, ordered
+from rs485kit.model import Bus, Cable, IsolatedSupply, Isolator, Policy, Protector, Transceiver
+from rs485kit.plugins.isolation import Isolated, seconds
+from rs485kit.plugins.loading import error_of
+from rs485kit.plugins.required import unmet
+from rs485kit.plugins.roster import Roster, Task, local_task, roster
+from rs485kit.report.summary import PluginError, PluginUse, Report, ordered
 from rs485kit.rules import RESERVED_PREFIXES, built_in
+from rs485kit.rules.choosing import SITE, Known, left_out, wants
 from rs485kit.rules.definition import Rule
-from rs485kit.rules.finding import Finding, Place, unknown
+from rs485kit.rules.finding import Finding
 from rs485kit.rules.scope import NOT_CHECKED
+from rs485kit.rules.waiving import about_waivers, waived
 from rs485kit.tables import digest
 
 
@@ -23,7 +28,10 @@ def check(
     subject: Bus | Analyses,
     *,
     rules: Iterable[Rule] = (),
+    plugins: bool = True,
     policy: Policy | None = None,
+    isolate: bool = False,
+    time_limit: str | float | None = None,
     today: datetime.date | None = None,
 ) -> Report:
     """Check a bus against every rule and return the report.
@@ -33,9 +41,16 @@ def check(
     subject : Bus or Analyses
         The bus; with Analyses, what the rules compute stays there for plots and further questions [-].
     rules : iterable of Rule
-        Rules of the caller, with names under "site." [-].
+        Rules of the caller, with names under "site."; they run in this process [-].
+    plugins : bool
+        Whether the rules of installed plugins take part [-].
     policy : Policy or None
         Laid over the policy that comes with the bus [-].
+    isolate : bool
+        Whether installed plugins run in a child process, which is stopped where one does not come back [-].
+    time_limit : str, float or None
+        With `isolate`, the longest time for the import of one plugin, and for one rule with the analyses that it asks
+        for; None: 10 s [s].
     today : datetime.date or None
         The day that decides about waivers; None: the current day [-].
 
@@ -47,44 +62,47 @@ def check(
     Raises
     ------
     InputError
-        If the subject is no bus, or a policy names a rule or setting that does not exist.
+        If the subject is no bus, if a policy names a rule or setting that does not exist, or if a time limit is given
+        without isolation or is none.
     RuleError
         If a rule passed by the caller is no rule or bears a reserved name.
     """
     analyses = subject if isinstance(subject, Analyses) else Analyses(subject)
-    bus = analyses.bus
-    judgement = (policy or Policy()).over(bus.policy)
-    day = today or datetime.date.today()
-    every = (*built_in(), *_own(rules))
-    chosen = _chosen(every, judgement)
-    for rule in every:
-        rule.values(judgement.settings_of(rule.name))
-    found: list[Finding] = []
-    idle: list[str] = []
-    errors: list[PluginError] = []
-    for rule in chosen:
-        try:
-            findings = _run(rule, analyses, judgement)
-        except Exception as error:
-            # containment: one rule that raises must not take the report or the host with it
-            errors.append(PluginError(name=rule.name, cause=f"{type(error).__name__}: {error}"))
-            continue
-        found += findings
-        if not findings:
-            idle.append(rule.name)
-    waived = [_waived(each, judgement.waivers, day) for each in found]
-    waived += _idle_waivers(bus, judgement.waivers, found, {rule.name for rule in chosen}, day)
+    judgement = (policy or Policy()).over(analyses.bus.policy)
+    if time_limit is not None and not isolate:
+        raise InputError(Problem("time_limit", f"{time_limit}", "none without isolate=True", "it would limit nothing"))
+    limit = seconds(time_limit)
+    with contextlib.ExitStack() as stack:
+        if not plugins:
+            stack.enter_context(discovery.without_plugins())
+        isolated = stack.enter_context(Isolated(analyses.bus, judgement, limit)) if isolate else None
+        return _report(analyses, _own(rules), judgement, isolated, today or datetime.date.today())
+
+
+def _report(
+    analyses: Analyses, own: tuple[Rule, ...], policy: Policy, isolated: Isolated | None, day: datetime.date
+) -> Report:
+    bus, before = analyses.bus, digest(analyses.bus)
+    joined = roster(analyses, policy, RESERVED_PREFIXES, isolated)
+    tasks = [*(local_task(rule, analyses, policy) for rule in (*built_in(), *own)), *joined.tasks]
+    absent = left_out(policy, _known(tasks, joined))
+    chosen = [task for task in tasks if wants(policy, task.name)]
+    ran = _run(chosen)
+    errors = [*joined.errors, *_wrong_parts(), *map(_not_there, absent), *ran.errors, *_changed(bus, before, chosen)]
+    errors += unmet(policy, frozenset(_by_plugin(chosen)), joined.failed)
+    findings = [waived(each, policy.waivers, day) for each in ran.findings]
+    findings += about_waivers(policy.waivers, ran.findings, frozenset(task.name for task in chosen), day)
     return Report(
         bus=bus.name,
         described=described(bus),
-        digest=digest(bus),
-        findings=ordered(waived),
-        rules=tuple(sorted(rule.name for rule in chosen if rule.name not in {error.name for error in errors})),
-        not_applicable=tuple(sorted(idle)),
-        plugins=(),
-        plugin_errors=tuple(errors),
-        policy=judgement,
-        assumptions=_assumptions(analyses),
+        digest=before,
+        findings=ordered(findings),
+        rules=tuple(sorted(ran.names)),
+        not_applicable=tuple(sorted(ran.idle)),
+        plugins=(*_rules_used(chosen), *_parts_used(bus)),
+        plugin_errors=sorted(set(errors), key=lambda each: (each.package, each.name, each.cause)),
+        policy=policy,
+        assumptions=sorted({*analyses.assumed, *ran.assumed}),
         not_checked=NOT_CHECKED,
         date=day,
         version=__version__,
@@ -141,107 +159,109 @@ def _own(rules: Iterable[Rule]) -> tuple[Rule, ...]:
     return own
 
 
-def _covers(pattern: str, name: str) -> bool:
-    return name == pattern or name.startswith(pattern + ".") or fnmatch.fnmatchcase(name, pattern)
+# --- running ---------------------------------------------------------------------------------------------------------
 
 
-def _refuse_strange_rule(place: str, name: str, names: list[str], wanted: str) -> None:
-    if name.split(".")[0] == "site" and not any(each.startswith("site.") for each in names):
-        cure = "rules under site are the caller's own and are passed in Python: check(bus, rules=[...])"
-        raise InputError(Problem(place, f'"{name}"', "a rule that takes part in this check", cure))
-    near = tuple(difflib.get_close_matches(name, [*names, *sorted({each.split(".")[0] for each in names})], n=3))
-    raise InputError(Problem(place, f'"{name}"', wanted, str(UnknownNameError("rule", name, near))))
+class _Ran(NamedTuple):
+    """What came of running rules: names of those that ran, of those without a finding, and what did not run."""
+
+    findings: list[Finding]
+    names: list[str]
+    idle: list[str]
+    errors: list[PluginError]
+    assumed: set[str]
 
 
-def _chosen(rules: tuple[Rule, ...], policy: Policy) -> tuple[Rule, ...]:
-    """Return the rules that the policy wants, after refusing names that no rule bears."""
-    names = [rule.name for rule in rules]
-    for place, patterns in (("policy.select", policy.select), ("policy.skip", policy.skip)):
-        for pattern in patterns:
-            if not any(_covers(pattern, name) for name in names):
-                _refuse_strange_rule(place, pattern, names, "the name of a rule, or its beginning up to a dot")
-    for name, _ in policy.settings:
-        if name not in names:
-            _refuse_strange_rule("policy.settings", name, names, "the name of a rule")
-    return tuple(
-        rule
-        for rule in rules
-        if (not policy.select or any(_covers(pattern, rule.name) for pattern in policy.select))
-        and not any(_covers(pattern, rule.name) for pattern in policy.skip)
+def _run(tasks: Iterable[Task]) -> _Ran:
+    """Run rules, each contained: one that raises must not take the report or the host with it."""
+    ran = _Ran([], [], [], [], set())
+    for task in tasks:
+        try:
+            findings, assumed = task.run()
+        except KeyboardInterrupt:
+            raise
+        except BaseException as error:
+            # SystemExit and the like too: whoever wrote the rule meant to end something of his own
+            ran.errors.append(task.failed(error))
+            continue
+        ran.names.append(task.name)
+        ran.findings.extend(_to_report(findings))
+        ran.assumed.update(assumed)
+        if not findings:
+            ran.idle.append(task.name)
+    return ran
+
+
+def _to_report(findings: list[Finding]) -> list[Finding]:
+    """Return everything but passes, or the pass nearest to its limit."""
+    return [found for found in findings if found.verdict != "pass"] or list(ordered(findings)[:1])
+
+
+# --- plugins ---------------------------------------------------------------------------------------------------------
+
+
+def _known(tasks: Iterable[Task], joined: Roster) -> Known:
+    return Known(
+        rules=tuple(task.name for task in tasks),
+        reserved=RESERVED_PREFIXES - {SITE},
+        excused=joined.failed | joined.unwanted | {error.name for error in joined.errors},
+        switched_off=discovery.switched_off(),
     )
 
 
-def _run(rule: Rule, analyses: Analyses, policy: Policy) -> list[Finding]:
-    """Return what a rule has to say: everything but passes, or the pass nearest to its limit."""
-    try:
-        findings = rule.findings(analyses, policy.settings_of(rule.name))
-    except MissingDataError as error:
-        lacking = unknown(Place.bus(), str(error), missing=error.missing, remedy=error.cure)
-        findings = [rule.stamped(lacking)]
-    for found in findings:
-        _refuse_strange_place(rule, found.where, analyses.bus)
-    others = [found for found in findings if found.verdict != "pass"]
-    return others or list(ordered(findings)[:1])
+def _wrong_parts() -> Iterator[PluginError]:
+    return (error_of(flaw, flaw.cause) for flaw in _shelves.flaws())
 
 
-def _refuse_strange_place(rule: Rule, where: Place, bus: Bus) -> None:
-    known = {earth.name for earth in bus.earths} if where.kind == "earth" else {node.name for node in bus.nodes}
-    strange = [name for name in where.names if name not in known]
-    if strange:
-        raise RuleError(rule.name, f'it gave a finding at {where}, but the bus has no "{strange[0]}"')
-    if where.kind == "segment" and not any({each.start, each.end} == set(where.names) for each in bus.segments):
-        raise RuleError(rule.name, f"it gave a finding at {where}, but no segment joins the two")
-    if where.kind == "barrier" and bus.node(where.names[0]).barrier is None:
-        raise RuleError(rule.name, f"it gave a finding at {where}, but that node has no barrier")
+def _not_there(pattern: str) -> PluginError:
+    return PluginError(name=pattern, cause=f"the policy selects it, but {discovery.switched_off()}")
 
 
-def _matches(waiver: Waiver, found: Finding) -> bool:
-    if waiver.rule != found.rule:
-        return False
-    names, kind = found.where.names, found.where.kind
-    if kind == "bus":
-        return waiver.bus
-    if kind in ("node", "barrier", "earth"):
-        return names[0] in {"node": waiver.nodes, "barrier": waiver.barriers, "earth": waiver.earths}[kind]
-    pairs = waiver.segments if kind == "segment" else waiver.paths
-    return names in pairs or (kind == "segment" and names[::-1] in pairs)
+def _changed(bus: Bus, before: str, chosen: Iterable[Task]) -> Iterator[PluginError]:
+    """Give an entry if a rule has changed the bus under the hands of the others."""
+    if digest(bus) == before:
+        return
+    foreign = sorted({task.claim.name if task.claim else task.name for task in chosen if not _is_built_in(task)})
+    cause = (
+        f"the bus was changed while it was judged, by one of {listed(tuple(foreign), 5)}: no finding of this report "
+        "can be relied on; rs485kit.testing.check_rule tells which rule does it"
+    )
+    yield PluginError(name="bus", cause=cause)
 
 
-def _waived(found: Finding, waivers: tuple[Waiver, ...], day: datetime.date) -> Finding:
-    if found.verdict == "pass":
-        return found
-    for waiver in waivers:
-        if (waiver.until is None or day <= waiver.until) and _matches(waiver, found):
-            return attrs.evolve(found, waiver=waiver)
-    return found
+def _is_built_in(task: Task) -> bool:
+    return task.claim is None and not task.name.startswith(f"{SITE}.")
 
 
-def _idle_waivers(
-    bus: Bus, waivers: tuple[Waiver, ...], found: list[Finding], ran: set[str], day: datetime.date
-) -> list[Finding]:
-    """Return a finding for each waiver that is over, or that waives nothing."""
-    result = []
-    for waiver in waivers:
-        if waiver.until is not None and day > waiver.until:
-            result.append(_about_waiver(waiver, f"the waiver ended on {waiver.until.isoformat()}", "waiver.over"))
-        elif waiver.rule in ran and not any(f.verdict != "pass" and _matches(waiver, f) for f in found):
-            result.append(_about_waiver(waiver, "the waiver matches no finding", "waiver.matches-nothing"))
-        elif waiver.rule not in ran:
-            result.append(_about_waiver(waiver, "the waiver names a rule that did not run", "waiver.matches-nothing"))
+def _by_plugin(tasks: Iterable[Task]) -> dict[str, list[Task]]:
+    """Return tasks of plugins by prefix."""
+    result: dict[str, list[Task]] = {}
+    for task in tasks:
+        if task.claim is not None:
+            result.setdefault(task.claim.name, []).append(task)
     return result
 
 
-def _about_waiver(waiver: Waiver, what: str, name: str) -> Finding:
-    return Finding(
-        verdict="marginal",
-        where=Place.bus(),
-        message=f'{what}: "{waiver.rule}", because "{waiver.reason}"',
-        remedy="remove the waiver, or correct its rule, places or last day",
-        rule=name,
-        title="A waiver has ended" if name == "waiver.over" else "A waiver waives nothing",
-    )
+def _rules_used(chosen: Iterable[Task]) -> Iterator[PluginUse]:
+    for prefix, tasks in sorted(_by_plugin(chosen).items()):
+        claim = tasks[0].claim
+        assert claim is not None
+        names = [task.name for task in tasks]
+        yield PluginUse(name=prefix, package=claim.package, version=claim.version, rules=names)
 
 
-def _assumptions(analyses: Analyses) -> tuple[str, ...]:
-    assumed = (text for result in analyses.results for text in getattr(result, "assumed", ()))
-    return tuple(sorted(dict.fromkeys(assumed)))
+def _parts_used(bus: Bus) -> Iterator[PluginUse]:
+    """Give the namespaces of installed plugins that the names of a bus's parts show."""
+    shown = {part.name.partition(".")[0] for part in _parts_of(bus) if "." in part.name}
+    for namespace in _shelves.namespaces():
+        claim = _shelves.owner(namespace)
+        if namespace in shown and claim is not None:
+            yield PluginUse(name=namespace, package=claim.package, version=claim.version)
+
+
+def _parts_of(bus: Bus) -> Iterator[Transceiver | Cable | Isolator | IsolatedSupply | Protector]:
+    for node in bus.nodes:
+        barrier = node.barrier
+        held = (node.transceiver, *node.protectors, *((barrier.isolator, barrier.supply) if barrier else ()))
+        yield from (part for part in held if part is not None)
+    yield from (segment.cable for segment in bus.segments if segment.cable is not None)

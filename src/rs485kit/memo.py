@@ -45,6 +45,13 @@ class Analyses:
         with self._lock:
             return tuple(value for computed, value in self._kept.values() if computed)
 
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """What the results kept so far took for given, each once, in alphabetical order."""
+        texts = (getattr(result, "assumed", ()) for result in self.results)
+        every = (each for of_result in texts if isinstance(of_result, tuple) for each in of_result)
+        return tuple(sorted({each for each in every if isinstance(each, str)}))
+
     def _result(self, function: Callable[..., R], arguments: tuple[Any, ...], keep: bool) -> R:
         key = (function, arguments)
         with self._lock:

@@ -15,7 +15,7 @@ import attrs
 import pytest
 
 import rs485kit
-from rs485kit import analysis, catalogue, errors, files, formulas, model, rules
+from rs485kit import analysis, catalogue, errors, files, formulas, model, rules, testing
 from rs485kit.report import summary
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -30,6 +30,7 @@ DOCUMENTED = {
     "rs485kit.catalogue": catalogue,
     "rs485kit.files": files,
     "rs485kit.formulas": formulas,
+    "rs485kit.testing": testing,
 }
 # what the interface offers for annotations alone
 TYPES = {
@@ -57,7 +58,7 @@ def public(module: ModuleType) -> list[Any]:
 
 def objects() -> dict[str, Any]:
     """Return every public class and function by its full name, the classes of results and reports included."""
-    modules = (rs485kit, analysis, catalogue, files, formulas, model, rules)
+    modules = (rs485kit, analysis, catalogue, files, formulas, model, rules, testing)
     found = [each for module in modules for each in public(module)]
     found += classes_of(errors)
     for module in (summary, *submodules(analysis)):

@@ -8,10 +8,10 @@ from hypothesis import strategies as st
 from dc_strategies import ALGEBRA, dc_buses, largest_source, levels
 from oracle import dense, netlist
 from oracle.netlist import Circuit, Inputs, circuit
-from property_strategies import figures
 from rs485kit import Bus, analysis
 from rs485kit.errors import MissingDataError
 from rs485kit.network.assembly import rail_variants
+from rs485kit.testing import figures
 
 PROPERTY = settings(max_examples=200, deadline=None, derandomize=True)
 RAILS = st.sampled_from(["open", "low"])

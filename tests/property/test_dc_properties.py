@@ -17,11 +17,11 @@ from dc_strategies import (
     solved,
     with_every,
 )
-from property_strategies import figures
 from rs485kit import Barrier, Bias, Bus, Cable, Earth, Node, Protector, Termination, Transceiver, analysis, daisy_chain
 from rs485kit.errors import MissingDataError
 from rs485kit.network import Network, idle_network
 from rs485kit.solvers.nodal import potentials
+from rs485kit.testing import figures
 
 CABLE = Cable(name="cable", conductor_resistance=0.1, reference_resistance=0.1)
 PART = Transceiver(name="part", unit_load=1.0, receiver_upper_threshold=0.2)

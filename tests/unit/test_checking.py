@@ -3,6 +3,7 @@
 import datetime
 import pickle
 from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
 
 import pytest
 
@@ -38,6 +39,12 @@ def giving(*findings, name="site.depth", **fields):
 
     fields = {"title": "Too deep", "basis": "house", **fields}
     return rk.rule(name, **fields)(function)
+
+
+def raised_in_line():
+    """The line of this file on which `giving` raises."""
+    lines = Path(__file__).read_text(encoding="utf-8").splitlines()
+    return 1 + lines.index("                raise found")
 
 
 def checked(*findings, policy=ONLY_SITE, today=DAY, **fields):
@@ -105,7 +112,7 @@ def test_a_rule_that_raises_is_contained_and_the_others_run():
     bad = giving(ZeroDivisionError("by zero"), name="site.bad")
     report = rk.check(two_gates(), rules=[bad, giving(depth(3.0))], policy=ONLY_SITE)
     assert [(error.name, error.cause) for error in report.plugin_errors] == [
-        ("site.bad", "ZeroDivisionError: by zero")
+        ("site.bad", f"ZeroDivisionError: by zero ({Path(__file__).name}, line {raised_in_line()})")
     ]
     assert report.rules == ("site.depth",)
     assert [found.verdict for found in report.findings] == ["pass"]

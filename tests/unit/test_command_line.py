@@ -350,7 +350,7 @@ def test_rules_lists_names_and_titles(run):
 
 
 def test_explain(run):
-    assert run("explain", IDLE) == (0, rules.explain(IDLE), "")
+    assert run("explain", IDLE) == (0, rk.explain(IDLE), "")
 
 
 def test_parts_lists_every_part_with_what_it_is(run):

@@ -585,3 +585,23 @@ def test_receiver_with_no_stated_threshold_is_unknown_and_neither_undefined_nor_
     assert [each.verdict for each in given] == ["unknown"]
     assert "gate-2" in given[0].message
     assert "receiver_upper_threshold" in given[0].missing[0]
+
+
+# --- structure -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "name, spans, where",
+    [
+        ("structure.ring", [("gate-1", "gate-2", 90), ("gate-2", "weir", 120), ("weir", "gate-1", 70)], "gate-2 - weir"),
+        ("structure.ring", [("gate-1", "gate-2", 80), ("gate-2", "weir", 80), ("weir", "gate-1", 80)], "gate-2 - weir"),
+        ("structure.disconnected", [("gate-1", "weir", 80), ("gate-2", "gauge", 80)], "gate-2"),
+        ("structure.disconnected", [("gate-1", "weir", 80), ("weir", "gate-3", 80), ("gauge", "gate-2", 80)], "gate-2"),
+    ],
+)
+def test_where_the_structure_is_wrong_hangs_on_no_order(name, spans, where):
+    segments = [Segment(start=start, end=end, length=length, cable=PAIR) for start, end, length in spans]
+    nodes = [Node(name=each, transceiver=PART) for each in dict.fromkeys(end for span in spans for end in span[:2])]
+    for bus in (Bus(nodes=nodes, segments=segments), Bus(nodes=nodes[::-1], segments=segments[::-1])):
+        (found,) = RULES[name](Analyses(bus))
+        assert (found.verdict, str(found.where).split(" ", 1)[1]) == ("fail" if "dis" in name else "marginal", where)

@@ -164,7 +164,7 @@ def test_a_wrong_field_is_refused_by_name(kind: type, fields: dict[str, Any], pl
     ("fields", "said_too"),
     [
         ({"nodes": []}, "at least one node"),
-        ({"nodes": 5}, "a Node object or a sequence of them"),
+        ({"nodes": 5}, "one Node object or a sequence of them"),
         ({"nodes": ["weir"]}, "Node objects"),
         ({"nodes": passive("weir", "weir")}, 'Bus.nodes["weir"]: given the name twice'),
         ({"nodes": passive("weir"), "earths": [Earth(name="bank")] * 2}, 'Bus.earths["bank"]: given the name twice'),

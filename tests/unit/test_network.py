@@ -85,9 +85,9 @@ def test_every_missing_figure_is_named_at_once():
     assert sorted(caught.value.missing) == sorted(
         [
             'segments["no-load" - "high"].cable',
-            'segments["high" - "bias"].cable.conductor_resistance',
-            f'segments["bias" - "end"].cable.conductor_resistance {half}',
-            'segments["active" - "bonded"].cable.reference_resistance',
+            'cable "bare" conductor_resistance',
+            f'cable "{PAIR.name}" conductor_resistance {half}',
+            f'cable "{PAIR.name}" reference_resistance',
             'nodes["no-load"].transceiver.unit_load',
             'nodes["high"].transceiver.input_reference (half of a 12 V supply is above 2.6 V)',
             f'nodes["bias"].biases[0].pull_up {half}',
@@ -155,7 +155,7 @@ def test_assumptions_are_stated_with_their_places():
     assumed = idle_network(daisy_chain(nodes, spacing="1 m", cable=PAIR, earths=[Earth(name="bank")])).assumed
     where = "where no bus-side supply is stated"
     assert assumed == (
-        "conductor_resistance stated as one value is taken as exact (gate-0, gate-1, gate-2, gate-3 and 1 more)",
+        "conductor_resistance stated as one value is taken as exact (pair)",
         "copper is taken at 20 degC, as no temperature is stated (whole site)",
         "earths without a stated potential are taken at 0 V (bank)",
         "earths without a stated resistance are taken at 0 ohm (bank)",

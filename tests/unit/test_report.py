@@ -11,7 +11,7 @@ import pytest
 
 import rs485kit as rk
 from rs485kit.errors import InputError
-from rs485kit.report import PluginError, Report, wording
+from rs485kit.report import PluginError, PluginUse, Report, wording
 from rs485kit.rules.scope import CAUTION, NOT_CHECKED
 
 LONG = "sluice-" + "o" * 93
@@ -55,7 +55,7 @@ FULL = report_of(
     policy=rk.Policy(select="site", skip="site.x", settings={"site.level": {"reserve": 0.2}}, waivers=WAIVER),
     assumptions=("copper is at 20 degC",),
     not_applicable=("site.ring",),
-    plugins=("canal-rules 1.2",),
+    plugins=(PluginUse(name="canal", package="canal-rules", version="1.2", rules=("canal.depth", "canal.width")),),
     plugin_errors=(PluginError(name="canal.depth", cause="ValueError: too\ndeep", package="canal-rules", version="1.2"),),
 )
 
@@ -119,7 +119,7 @@ def test_line_breaks_and_control_characters_stay_within_a_line(form):
     nasty = "one\n# two\r\n| three\x1b[31m\u202e\0 four"
     report = report_of(
         finding(message=nasty, remedy=nasty, rule=nasty, title=nasty, source=nasty, basis="standard"),
-        plugin_errors=(PluginError(name="x", cause=nasty),), assumptions=(nasty,), plugins=(nasty,),
+        plugin_errors=(PluginError(name="x", cause=nasty),), assumptions=(nasty,), plugins=(PluginUse(name=nasty, package=nasty, version=nasty),),
     )  # fmt: skip
     text = getattr(report, form)()
     assert all(line.isprintable() for line in text.split("\n"))
@@ -282,7 +282,7 @@ def test_text_says_what_was_not_checked_before_the_verdict_and_errors_before_fin
         "pass: site.other, node tail", "copper is at 20 degC", "select: site", "skip: site.x",
         "settings of site.level: reserve = 0.2",
         'waiver of site.star for the bus: "until the new trunk is laid" (until 2027-03-31)', "Rules that ran",
-        "Not applicable to this bus - site.ring", "Plugins - canal-rules 1.2",
+        "Not applicable to this bus - site.ring", 'Plugins - canal-rules 1.2: 2 rules under "canal."',
     )  # fmt: skip
 
 

@@ -1,7 +1,8 @@
-"""Generic parts as data: every figure with its source.
+"""Parts as data, generic ones and those of installed plugins: every figure with its source.
 
-A part is a class of its trade ("an eighth of a unit load, slow edges"), never a maker's. Its name is
-"generic.<name>"; `names` lists them, `about` says what one is, and `sources` where each figure comes from.
+A generic part is a class of its trade ("an eighth of a unit load, slow edges"), never a maker's. Its name is
+"generic.<name>"; a plugin's is "<its namespace>.<name>". `names` lists them, `about` says what one is, and `sources`
+where each figure comes from. The parts of a plugin are read from its data; none of its code runs.
 A source is a named document, or one of three marks: "common practice" (usual in the trade, no document),
 "derived: ..." (worked out, from what it says), "memory: ..." (recalled, and so never what a pass rests on).
 """
@@ -11,8 +12,10 @@ import difflib
 from collections.abc import Iterator
 from typing import TypeVar
 
-from rs485kit.catalogue._entries import KINDS, NAMESPACE, Entry, entries
-from rs485kit.errors import InputError, Problem, UnknownNameError, shown
+from rs485kit import discovery
+from rs485kit.catalogue import _shelves
+from rs485kit.catalogue._entries import KINDS, NAMESPACE, Entries, Entry, entries
+from rs485kit.errors import InputError, Problem, UnknownNameError, listed, shown
 from rs485kit.model import Cable, IsolatedSupply, Isolator, Protector, Transceiver
 from rs485kit.model.base import LONGEST_NAME
 
@@ -32,7 +35,7 @@ _MOST_NEAR = 3
 
 
 def transceiver(name: str) -> Transceiver:
-    """Generic transceiver of a name.
+    """Transceiver of a name.
 
     Parameters
     ----------
@@ -59,7 +62,7 @@ def transceiver(name: str) -> Transceiver:
 
 
 def cable(name: str) -> Cable:
-    """Generic cable of a name.
+    """Cable of a name.
 
     Parameters
     ----------
@@ -86,7 +89,7 @@ def cable(name: str) -> Cable:
 
 
 def isolator(name: str) -> Isolator:
-    """Generic isolator of a name.
+    """Isolator of a name.
 
     Parameters
     ----------
@@ -117,7 +120,7 @@ def isolator(name: str) -> Isolator:
 
 
 def isolated_supply(name: str) -> IsolatedSupply:
-    """Generic isolated supply of a name.
+    """Isolated supply of a name.
 
     Parameters
     ----------
@@ -144,7 +147,7 @@ def isolated_supply(name: str) -> IsolatedSupply:
 
 
 def protector(name: str) -> Protector:
-    """Generic protector of a name; the library comes with none.
+    """Protector of a name; the library comes with none.
 
     Parameters
     ----------
@@ -232,7 +235,7 @@ def table(kind: type, name: str) -> dict[str, object]:
 
 
 def names(kind: str) -> tuple[str, ...]:
-    """Full names of the parts of one kind, in the order of the catalogue.
+    """Full names of the parts of one kind: the generic ones in the order of the catalogue, then plugins' by namespace.
 
     Parameters
     ----------
@@ -255,7 +258,9 @@ def names(kind: str) -> tuple[str, ...]:
     >>> catalogue.names("isolators")
     ('generic.functional-1000-v', 'generic.basic-2500-v', 'generic.reinforced-5000-v')
     """
-    return tuple(entries(_known_kind(kind)))
+    shelves = _shelves.sound_shelves().values()
+    known = _known_kind(kind)
+    return (*entries(known), *(name for shelf in shelves for name in shelf.get(known, ())))
 
 
 def about(name: str) -> str:
@@ -277,8 +282,8 @@ def about(name: str) -> str:
         If no part bears the name; near names are offered.
     """
     for kind in _kinds_with(name):
-        return entries(kind)[name].about
-    raise _unknown("part", name, [full for kind in KINDS for full in entries(kind)])
+        return _shelf_of(kind, name)[name].about
+    raise _unknown("part", name, [full for kind in KINDS for full in names(kind)])
 
 
 def sources(kind: str, name: str) -> dict[str, str]:
@@ -313,10 +318,24 @@ def sources(kind: str, name: str) -> dict[str, str]:
 
 def _entry(kind: str, name: str) -> Entry:
     _refuse_no_name(name)
-    shelf = entries(kind)
+    shelf = _shelf_of(kind, name)
     if name in shelf:
         return shelf[name]
-    raise _unknown(_SINGULAR[kind], name, list(shelf))
+    raise _unknown(_SINGULAR[kind], name, list(names(kind)))
+
+
+def _shelf_of(kind: str, name: str) -> Entries:
+    """Return the parts of a kind among which a name would be; those of a plugin are read only when they are asked for.
+
+    Raises
+    ------
+    InputError
+        If the plugin that owns the namespace brings no part data that can be taken.
+    """
+    namespace, dot, _ = name.partition(".")
+    if namespace == NAMESPACE or not dot:
+        return entries(kind)
+    return _shelves.shelf(namespace).get(kind, {})
 
 
 def _kind_of(kind: type) -> str:
@@ -338,7 +357,7 @@ def _known_kind(kind: str) -> str:
 
 def _kinds_with(name: str) -> Iterator[str]:
     _refuse_no_name(name)
-    return (kind for kind in KINDS if name in entries(kind))
+    return (kind for kind in KINDS if name in _shelf_of(kind, name))
 
 
 def _refuse_no_name(name: object) -> None:
@@ -358,10 +377,14 @@ def _unknown(kind: str, name: str, known: list[str]) -> UnknownNameError:
 def _hint(name: str, known: list[str], has_near: bool) -> str:
     for kind in _kinds_with(name):
         return f"that name is a part of another kind: use rs485kit.catalogue.{_SINGULAR[kind].replace(' ', '_')}"
+    namespace, dot, _ = name.partition(".")
+    if dot and namespace not in (NAMESPACE, *_shelves.namespaces()):
+        return discovery.switched_off() or (
+            f'no installed plugin brings parts of "{namespace}"; the namespaces known here are '
+            f"{listed((NAMESPACE, *_shelves.namespaces()), _MOST_NEAR)}"
+        )
     if not known:
         return "the catalogue holds no part of that kind: state your own"
-    if "." not in name:
+    if not dot:
         return f'built-in parts are named "{NAMESPACE}.<name>"'
-    if name.partition(".")[0] != NAMESPACE:
-        return f'the parts known here are all named "{NAMESPACE}.<name>"'
     return "" if has_near else "rs485kit.catalogue.names lists what there is"

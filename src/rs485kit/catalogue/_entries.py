@@ -54,23 +54,36 @@ Entries: TypeAlias = Mapping[str, Entry]
 
 @functools.cache
 def entries(kind: str) -> Entries:
-    """Return the parts of one kind by full name, in the order of the data; read on first use.
+    """Return the generic parts of one kind by full name, in the order of the data; read on first use.
 
-    This is the one place where parts of other namespaces will join: each through `entries_from_text` under its own
-    namespace. "generic" is reserved for the parts that come with the library. Two threads that ask at once may both
-    read the data; what they get is equal and is never changed.
+    Two threads that ask at once may both read the data; what they get is equal and is never changed.
     """
     file = resources.files("rs485kit.catalogue") / "data" / f"{kind}.toml"
-    return entries_from_text(file.read_text(encoding="utf-8"), KINDS[kind], namespace=NAMESPACE, source=file.name)
+    tables = parsed(file.read_text(encoding="utf-8"), source=file.name)
+    return entries_from_tables(tables, KINDS[kind], namespace=NAMESPACE, source=file.name)
 
 
-def entries_from_text(text: str, kind: type, *, namespace: str, source: str) -> Entries:
+def parsed(text: str, *, source: str) -> Mapping[str, object]:
+    """Return the tables of a TOML text.
+
+    Raises
+    ------
+    InputError
+        If it is none.
+    """
+    try:
+        return tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise InputError(Problem("", "text that does not parse", "TOML", str(error)), source=source) from None
+
+
+def entries_from_tables(tables: Mapping[str, object], kind: type, *, namespace: str, source: str) -> Entries:
     """Read the parts of one kind.
 
     Parameters
     ----------
-    text : str
-        TOML: one table per part, with `about`, a table `sources`, and the fields of the kind [-].
+    tables : Mapping
+        One table per part, with `about`, a table `sources`, and the fields of the kind [-].
     kind : type
         Class of the parts [-].
     namespace : str
@@ -86,16 +99,12 @@ def entries_from_text(text: str, kind: type, *, namespace: str, source: str) -> 
     Raises
     ------
     InputError
-        With everything that is wrong: text that is no TOML, a bad name, a part without `about`, a field that the
-        class refuses, a figure without a source, a source without a figure.
+        With everything that is wrong: a bad name, a part without `about`, a field that the class refuses, a figure
+        without a source, a source without a figure.
     """
-    try:
-        document = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise InputError(Problem("", "text that does not parse", "TOML", str(error)), source=source) from None
     result: dict[str, Entry] = {}
     problems: list[Problem] = []
-    for short_name, table in document.items():
+    for short_name, table in tables.items():
         name = f"{namespace}.{short_name}"
         try:
             result[name] = _entry(kind, name, table)

@@ -1,7 +1,7 @@
 """The parts of a file: derived from one another or from a catalogue's, each read once and called for by name."""
 
-from collections.abc import Mapping
-from typing import NoReturn
+from collections.abc import Callable, Mapping
+from typing import NoReturn, TypeVar
 
 from rs485kit import catalogue
 from rs485kit.errors import InputError, Problem, UnknownNameError, shown
@@ -46,6 +46,7 @@ LIKE = "like"
 _GROUP_OF = {kind: group for group, kind in GROUPS.items()}
 _MOST_STEPS = 16
 _CHANGED = ", changed"
+_T = TypeVar("_T")
 
 
 class Parts:
@@ -287,17 +288,22 @@ def _is_catalogues(kind: type, name: object) -> bool:
 
 
 def _from_catalogue(kind: type, name: str, place: str) -> object:
-    try:
-        return catalogue.part(kind, name)
-    except UnknownNameError as error:
-        raise InputError(unknown_name(place, error)) from None
+    return _asked(catalogue.part, kind, name, place)
 
 
 def _catalogue_fields(kind: type, name: str, place: str) -> Mapping[str, object]:
+    return _asked(catalogue.table, kind, name, place)
+
+
+def _asked(look_up: Callable[[type, str], _T], kind: type, name: str, place: str) -> _T:
+    """Return what a look-up gives; what is wrong with the name, or with a plugin's data, is a problem of the place."""
     try:
-        return catalogue.table(kind, name)
+        return look_up(kind, name)
     except UnknownNameError as error:
         raise InputError(unknown_name(place, error)) from None
+    except InputError as error:
+        wanted = "a part of an installed plugin whose part data can be taken"
+        raise InputError(Problem(place, shown(name), wanted, str(error))) from None
 
 
 def _place(kind: type, name: str) -> str:

@@ -236,4 +236,4 @@ def tuple_from(given: Any, kind: type) -> tuple[Any, ...]:
         return (given,)
     if isinstance(given, Iterable) and not isinstance(given, str | bytes | dict):
         return tuple(given)
-    raise InputError(Problem("", shown(given), f"a {kind.__name__} object or a sequence of them"))
+    raise InputError(Problem("", shown(given), f"one {kind.__name__} object or a sequence of them"))

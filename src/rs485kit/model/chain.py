@@ -91,7 +91,7 @@ def daisy_chain(
                 )
             )  # fmt: skip
     return Bus(
-        name=name, nodes=(*devices, *taps), segments=tuple(segments), earths=tuple(earths), link=link,
+        name=name, nodes=(*devices, *taps), segments=tuple(segments), earths=earths, link=link,
         environment=environment, policy=policy,
     )  # fmt: skip
 

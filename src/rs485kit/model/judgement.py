@@ -149,6 +149,26 @@ class Waiver:
             )  # fmt: skip
 
 
+def are_requirements(instance: object, attribute: "attrs.Attribute[Any]", value: tuple[str, ...]) -> None:
+    """Refuse what does not name a distribution, with or without its versions."""
+    if not value:
+        return
+    from packaging.requirements import InvalidRequirement, Requirement
+
+    wanted = "the name of a distribution, with its lowest version if wanted, such as canal-rules >= 1.2"
+    problems = []
+    for text in value:
+        try:
+            read = Requirement(text)
+        except (InvalidRequirement, TypeError):
+            problems.append(Problem("Policy.require", shown(text), wanted))
+            continue
+        if read.extras or read.marker or read.url:
+            problems.append(Problem("Policy.require", shown(text), f"{wanted}, and nothing else"))
+    if problems:
+        raise InputError(*problems)
+
+
 def waivers_tuple(given: Waiver | Iterable[Waiver]) -> tuple[Waiver, ...]:
     """Read none, one or several waivers [-]."""
     return tuple_from(given, Waiver)
@@ -170,19 +190,22 @@ class Policy:
         Values of rule parameters, by rule and parameter [-].
     waivers : tuple of Waiver
         What is waived [-].
+    require : tuple of str
+        Distributions of plugins without which a check must not pass, such as "canal-rules >= 1.2" [-].
     """
 
     select: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=are_names)
     skip: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=are_names)
     settings: Settings = attrs.field(default=(), converter=settings_tuple)
     waivers: tuple[Waiver, ...] = attrs.field(default=(), converter=waivers_tuple, validator=tuple_of(Waiver))
+    require: tuple[str, ...] = attrs.field(default=(), converter=names_tuple, validator=are_requirements)
 
     def settings_of(self, rule: str) -> dict[str, Value]:
         """Return the settings of one rule, by parameter."""
         return next((dict(values) for name, values in self.settings if name == rule), {})
 
     def over(self, base: "Policy | None") -> "Policy":
-        """Return this policy laid over another: its settings win, selections and waivers add up.
+        """Return this policy laid over another: its settings win; what is skipped, waived and required adds up.
 
         Parameters
         ----------
@@ -205,4 +228,5 @@ class Policy:
             skip=tuple(dict.fromkeys(base.skip + self.skip)),
             settings=merged,
             waivers=waivers,
+            require=tuple(dict.fromkeys(base.require + self.require)),
         )

@@ -1,6 +1,7 @@
 """Stamps: what each element of a bus puts between two unknowns."""
 
 import math
+import re
 from collections.abc import Iterator
 from typing import Literal, NamedTuple, TypeAlias
 
@@ -98,8 +99,9 @@ def span_of(figure: MinTypMax | None, place: str, notes: Notes) -> Span:
     if figure.nominal is None:
         return notes.miss(f"{place} (its typical value, or both limits)")
     if figure.exact and figure.nominal != 0.0:
-        owner = place.split('"')[1] if '"' in place else "whole site"
-        notes.assume(f"{place.split(' (')[0].rsplit('.', 1)[-1]} stated as one value is taken as exact", owner)
+        head, _, tail = place.rpartition('"')
+        field = re.split("[. ]", tail.split(" (")[0])[-1]
+        notes.assume(f"{field} stated as one value is taken as exact", head.partition('"')[2] or "whole site")
     lower = notes.lack(place, "min") if figure.min is None else figure.min
     upper = notes.lack(place, "max") if figure.max is None else figure.max
     return Span(figure.nominal, lower, upper)
@@ -141,16 +143,16 @@ def segment_branches(
     `warming` is the ratio of resistance to that at 20 degC.
     """
     scale = Span(*(segment.length * factor for factor in warming))
-    place = f'segments["{segment.start}" - "{segment.end}"].cable'
     owner = f"{segment.start} - {segment.end}"
     if segment.cable is None:
-        notes.miss(place)
+        notes.miss(f'segments["{segment.start}" - "{segment.end}"].cable')
         return
-    conductance = conductance_of(segment.cable.conductor_resistance, f"{place}.conductor_resistance", notes, scale)
+    place = f'cable "{segment.cable.name}"'
+    conductance = conductance_of(segment.cable.conductor_resistance, f"{place} conductor_resistance", notes, scale)
     for line in (0, 1):
         yield Branch("line", owner, start[line], end[line], conductance, EXACT_ZERO)
     if segment.reference_conductor and start[2] != end[2]:
-        conductance = conductance_of(segment.cable.reference_resistance, f"{place}.reference_resistance", notes, scale)
+        conductance = conductance_of(segment.cable.reference_resistance, f"{place} reference_resistance", notes, scale)
         yield Branch("reference", owner, start[2], end[2], conductance, EXACT_ZERO)
 
 

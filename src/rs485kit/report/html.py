@@ -104,7 +104,7 @@ def rendered(report: "Report", figures: tuple[tuple[str, str], ...] = ()) -> str
         _list("Policy in force", wording.policy_lines(report.policy)),
         _list("Rules that ran", wording.in_one(report.rules) or ["none"]),
         _list("Not applicable to this bus", wording.in_one(report.not_applicable)),
-        _list("Plugins", report.plugins),
+        _list("Plugins", map(str, report.plugins)),
         "</main>\n</body>\n</html>\n",
     ]
     return "\n".join(part for part in parts if part)

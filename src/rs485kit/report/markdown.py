@@ -45,7 +45,7 @@ def rendered(report: "Report") -> str:
         _list("Policy in force", wording.policy_lines(report.policy)),
         _list("Rules that ran", wording.in_one(report.rules) or ["none"]),
         _list("Not applicable to this bus", wording.in_one(report.not_applicable)),
-        _list("Plugins", report.plugins),
+        _list("Plugins", map(str, report.plugins)),
     ]
     return "\n\n".join(part for part in parts if part) + "\n"
 

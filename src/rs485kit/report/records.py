@@ -49,7 +49,10 @@ def json_text(report: "Report") -> str:
         "policy": _policy(report.policy),
         "rules": list(report.rules),
         "not_applicable": list(report.not_applicable),
-        "plugins": list(report.plugins),
+        "plugins": [
+            {"name": use.name, "package": use.package, "version": use.version, "rules": list(use.rules)}
+            for use in report.plugins
+        ],
     }
     return json.dumps(content, indent=2, allow_nan=False) + "\n"
 
@@ -120,6 +123,7 @@ def _policy(policy: Policy) -> dict[str, Any]:
             }
             for waiver in policy.waivers
         ],
+        "require": list(policy.require),
     }
 
 

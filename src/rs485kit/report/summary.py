@@ -8,7 +8,7 @@ import attrs
 
 from rs485kit.errors import NotPassedError
 from rs485kit.model import Policy
-from rs485kit.report import html, markdown, records, text
+from rs485kit.report import html, markdown, records, text, wording
 from rs485kit.rules.finding import VERDICTS, Finding, texts_tuple
 
 
@@ -32,6 +32,41 @@ class PluginError:
     cause: str
     package: str = ""
     version: str = ""
+
+    def __str__(self) -> str:
+        return wording.not_run(self)
+
+
+@attrs.frozen(kw_only=True)
+class PluginUse:
+    """An installed plugin that took part in a check.
+
+    Parameters
+    ----------
+    name : str
+        Prefix of its rules, or namespace of its parts [-].
+    package : str
+        Distribution that brought it [-].
+    version : str
+        Version of that distribution [-].
+    rules : tuple of str
+        Its rules that were put to the bus; empty for parts [-].
+    """
+
+    name: str
+    package: str
+    version: str
+    rules: tuple[str, ...] = attrs.field(default=(), converter=texts_tuple)
+
+    def __str__(self) -> str:
+        many = "" if len(self.rules) == 1 else "s"
+        what = f"{len(self.rules)} rule{many} under" if self.rules else "parts under"
+        return f'{self.package} {self.version}: {what} "{self.name}."'
+
+
+def uses_tuple(given: Iterable[PluginUse]) -> tuple[PluginUse, ...]:
+    """Read what took part [-]."""
+    return tuple(given)
 
 
 def findings_tuple(given: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -62,7 +97,7 @@ class Report:
         Names of the rules that ran [-].
     not_applicable : tuple of str
         Names of rules that had nothing to judge [-].
-    plugins : tuple of str
+    plugins : tuple of PluginUse
         Installed plugins that took part, with versions [-].
     plugin_errors : tuple of PluginError
         Rules and plugins that did not run [-].
@@ -84,7 +119,7 @@ class Report:
     findings: tuple[Finding, ...] = attrs.field(converter=findings_tuple)
     rules: tuple[str, ...] = attrs.field(converter=texts_tuple)
     not_applicable: tuple[str, ...] = attrs.field(converter=texts_tuple)
-    plugins: tuple[str, ...] = attrs.field(converter=texts_tuple)
+    plugins: tuple[PluginUse, ...] = attrs.field(converter=uses_tuple)
     plugin_errors: tuple[PluginError, ...] = attrs.field(converter=errors_tuple)
     policy: Policy
     assumptions: tuple[str, ...] = attrs.field(converter=texts_tuple)

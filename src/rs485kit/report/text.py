@@ -42,7 +42,7 @@ def rendered(report: "Report") -> str:
         _block("Policy in force", wording.policy_lines(report.policy)),
         _block("Rules that ran", wording.in_one(report.rules) or ["none"]),
         _block("Not applicable to this bus", wording.in_one(report.not_applicable)),
-        _block("Plugins", report.plugins),
+        _block("Plugins", map(str, report.plugins)),
     ]
     return "\n\n".join(part for part in parts if part) + "\n"
 

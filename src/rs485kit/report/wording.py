@@ -300,6 +300,8 @@ def policy_lines(policy: Policy) -> list[str]:
         result.append(f"select: {', '.join(map(one_line, policy.select))}")
     if policy.skip:
         result.append(f"skip: {', '.join(map(one_line, policy.skip))}")
+    if policy.require:
+        result.append(f"require: {', '.join(map(one_line, policy.require))}")
     for rule, values in policy.settings:
         text = ", ".join(f"{one_line(name)} = {one_line(str(value))}" for name, value in values)
         result.append(f"settings of {one_line(rule)}: {text}")

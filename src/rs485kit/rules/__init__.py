@@ -1,7 +1,6 @@
 """Rules: what is asked of a bus, each with its limit and source, and the findings that they give."""
 
 from rs485kit.rules.definition import Parameter, Rule, parameter, rule
-from rs485kit.rules.explanation import explain
 from rs485kit.rules.finding import Finding, Place, at_least, at_most, unknown
 
 __all__ = [
@@ -12,7 +11,6 @@ __all__ = [
     "at_least",
     "at_most",
     "built_in",
-    "explain",
     "parameter",
     "rule",
     "unknown",
@@ -30,4 +28,7 @@ def built_in() -> tuple[Rule, ...]:
     return tuple(sorted(rules, key=lambda each: each.name))
 
 
-RESERVED_PREFIXES = frozenset({"driving", "idle", "loading", "structure", "termination", "waiver"})
+RESERVED_PREFIXES = frozenset(
+    {"driving", "idle", "loading", "plugin", "rs485kit", "site", "structure", "termination", "waiver"}
+)
+"""Prefixes that no plugin may own."""

@@ -16,6 +16,8 @@ from rs485kit.rules.finding import BASES, DEFAULT_RESERVE, Basis, Finding
 
 RuleFunction: TypeAlias = Callable[..., Iterable[Finding]]
 
+MOST_FINDINGS = 200_000
+"""More than the paths of any bus that the standard allows; a rule that gives more would not end [-]."""
 NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*(\.[a-z][a-z0-9]*(-[a-z0-9]+)*)+")
 
 
@@ -237,10 +239,12 @@ class Rule:
         given = self.function(analyses, **values)
         if not isinstance(given, Iterable):
             raise RuleError(self.name, f"it gave {shown(given)}, which is no sequence of findings")
-        result = []
+        result: list[Finding] = []
         for found in given:
             if not isinstance(found, Finding):
                 raise RuleError(self.name, f"it gave {shown(found)}, which is no Finding")
+            if len(result) == MOST_FINDINGS:
+                raise RuleError(self.name, f"it gave more than {MOST_FINDINGS} findings")
             result.append(self.stamped(found.judged(reserve)))
         return result
 

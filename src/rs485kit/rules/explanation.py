@@ -1,9 +1,7 @@
 """What a rule is about, as text: documentation, parameters, basis and source."""
 
-import difflib
 import textwrap
 
-from rs485kit.errors import UnknownNameError
 from rs485kit.rules.definition import Parameter, Rule
 from rs485kit.rules.figures import figure, share
 
@@ -16,41 +14,28 @@ _IDLE = (
     "The rule and the places that the waiver names have no finding: the matter is settled, the name is wrong, or the "
     "rule did not run. Remove the waiver or correct it, so that it does not hide a later fault."
 )
-_ABOUT_WAIVERS = {
+ABOUT_WAIVERS = {
     "waiver.over": ("A waiver is past its last day", _OVER),
     "waiver.matches-nothing": ("A waiver covers nothing", _IDLE),
 }
 HURT = "People can be hurt where this is not met: local codes and licensed practice decide, not this report."
 
 
-def explain(name: str) -> str:
-    """Return what a built-in rule checks, why, with which parameters, and on what its limit rests.
+def about_waiver(name: str) -> str:
+    """Return what a finding about a waiver means.
 
     Parameters
     ----------
     name : str
-        Name of the rule, as a finding states it [-].
+        One of `ABOUT_WAIVERS` [-].
 
     Returns
     -------
     str
         The text [-].
-
-    Raises
-    ------
-    UnknownNameError
-        If no rule bears the name; near names are offered.
     """
-    from rs485kit.rules import built_in
-
-    if name in _ABOUT_WAIVERS:
-        title, text = _ABOUT_WAIVERS[name]
-        return f"{_heading(name, title)}\n\n{textwrap.fill(text, WIDTH)}\n"
-    rules = {rule.name: rule for rule in built_in()}
-    if name not in rules:
-        near = tuple(difflib.get_close_matches(name, [*rules, *_ABOUT_WAIVERS], n=3))
-        raise UnknownNameError("rule", name, near)
-    return explanation(rules[name])
+    title, text = ABOUT_WAIVERS[name]
+    return f"{_heading(name, title)}\n\n{textwrap.fill(text, WIDTH)}\n"
 
 
 def explanation(rule: Rule) -> str:

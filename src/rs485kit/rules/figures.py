@@ -8,6 +8,8 @@ _PREFIXED = frozenset(
     {"V", "A", "ohm", "S", "W", "F", "H", "J", "C", "Hz", "bit/s", "Bd", "s", "m", "F/m", "H/m", "ohm/m", "V/s"}
 )
 _HIGHEST = {"s": 0, "m": 3}
+_NOISE = 1e-15
+"""Below a thousandth of the smallest prefix a figure is what rounding has left of zero."""
 _NO_FIGURE = "not known"
 
 
@@ -41,6 +43,8 @@ def figure(value: float | None, unit: str, *, digits: int = DIGITS) -> str:
         return _NO_FIGURE
     if math.isinf(value):
         return f"{'-' if value < 0 else ''}infinite{_spaced(unit)}"
+    if unit in _PREFIXED and abs(value) < _NOISE:
+        value = 0.0
     exponent = min(_exponent(value, digits), _HIGHEST.get(unit, max(_PREFIXES))) if unit in _PREFIXED else 0
     return f"{_plain(value / 10.0**exponent, digits)}{_spaced(_PREFIXES[exponent] + unit)}"
 

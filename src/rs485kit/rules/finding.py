@@ -146,7 +146,7 @@ class Finding:
     limit: float | None = attrs.field(default=None, converter=_number_or_none)
     sense: Sense | None = None
     scale: float | None = attrs.field(default=None, converter=_number_or_none)
-    advisory: bool = False
+    advisory: bool = attrs.field(default=False, converter=bool)
     missing: tuple[str, ...] = attrs.field(default=(), converter=texts_tuple)
     rule: str = ""
     title: str = ""
@@ -224,13 +224,13 @@ def _limited(sense: Sense, where: Place, quantity: str, values: dict[str, Any]) 
     for name, what in (("measured", quantity), ("limit", f"the limit of {quantity}")):
         if _number_or_none(values[name]) is None:
             missing = values["missing"] or (what,)
-            message = f"{what} is not known: {', '.join(missing)}"
+            message = f"{what} is not known: {listed(missing, 3)}"
             return unknown(where, message, missing=missing, remedy=values["remedy"])
     if values["bound"] is not None and math.isnan(values["bound"]):
         sign = 1.0 if sense == "at least" else -1.0
         if sign * (values["measured"] - values["limit"]) >= 0:
             missing = values["missing"] or (f"the bound of {quantity}",)
-            message = f"{quantity} has no bound on the adverse side: {', '.join(missing)}"
+            message = f"{quantity} has no bound on the adverse side: {listed(missing, 3)}"
             return unknown(where, message, missing=missing, remedy=values["remedy"])
         values["bound"] = None
     message = values.pop("message") or _sentence(sense, quantity, values)

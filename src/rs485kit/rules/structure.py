@@ -9,7 +9,7 @@ from rs485kit.rules.finding import Finding, Place, unknown
 
 
 def parts_of(bus: Bus) -> list[list[str]]:
-    """Return the names of the nodes of each part that cable joins, the largest part first."""
+    """Return the names of the nodes of each part that cable joins, in order, the largest part first."""
     left = {node.name: None for node in bus.nodes}
     parts = []
     while left:
@@ -22,8 +22,8 @@ def parts_of(bus: Bus) -> list[list[str]]:
                 if neighbour in left:
                     del left[neighbour]
                     queue.append(neighbour)
-        parts.append(part)
-    return sorted(parts, key=len, reverse=True)
+        parts.append(sorted(part))
+    return sorted(parts, key=lambda part: (-len(part), part))
 
 
 def lone_places(bus: Bus) -> frozenset[str]:
@@ -76,7 +76,8 @@ def ring(analyses: Analyses) -> Iterable[Finding]:
 
     What it checks
     --------------
-    Whether there are as many segments as a tree of that many places has, part by part.
+    Whether there are as many segments as a tree of that many places has, part by part. Of each ring the longest segment
+    is named.
 
     Why it matters
     --------------
@@ -107,7 +108,7 @@ def ring(analyses: Analyses) -> Iterable[Finding]:
 
 
 def _closing(bus: Bus) -> list[Segment]:
-    """Return the segments, in bus order, that join two places already joined by those before."""
+    """Return the segments that join two places already joined by shorter ones: of a ring, its longest segment."""
     part = {node.name: node.name for node in bus.nodes}
 
     def root(name: str) -> str:
@@ -116,7 +117,7 @@ def _closing(bus: Bus) -> list[Segment]:
         return name
 
     closing = []
-    for segment in bus.segments:
+    for segment in sorted(bus.segments, key=lambda each: (each.length, sorted((each.start, each.end)))):
         a, b = root(segment.start), root(segment.end)
         if a == b:
             closing.append(segment)

@@ -1,0 +1,89 @@
+"""For authors of rules and parts: checks of what the library relies on, and strategies that make buses.
+
+`check_rule`, `check_part` and `assert_passes` need nothing more than the library. The strategies need hypothesis and
+are loaded on first use.
+"""
+
+from typing import TYPE_CHECKING
+
+from rs485kit.testing.conformance import check_rule
+from rs485kit.testing.faults import ConformanceError, MissingExtraError
+from rs485kit.testing.part_conformance import check_part
+from rs485kit.testing.passing import assert_passes
+
+_STRATEGIES = {
+    "barriers": "strategies",
+    "biases": "strategies",
+    "buses": "bus_strategies",
+    "cables": "strategies",
+    "circuits": "bus_strategies",
+    "commons": "bus_strategies",
+    "earths": "bus_strategies",
+    "environments": "bus_strategies",
+    "figures": "strategies",
+    "isolated_supplies": "strategies",
+    "isolators": "strategies",
+    "links": "bus_strategies",
+    "names": "strategies",
+    "nodes": "bus_strategies",
+    "policies": "bus_strategies",
+    "protectors": "strategies",
+    "segments": "bus_strategies",
+    "spreads": "strategies",
+    "terminations": "strategies",
+    "transceivers": "strategies",
+    "waivers": "bus_strategies",
+}
+
+if TYPE_CHECKING:
+    from rs485kit.testing.bus_strategies import buses as buses
+    from rs485kit.testing.bus_strategies import circuits as circuits
+    from rs485kit.testing.bus_strategies import commons as commons
+    from rs485kit.testing.bus_strategies import earths as earths
+    from rs485kit.testing.bus_strategies import environments as environments
+    from rs485kit.testing.bus_strategies import links as links
+    from rs485kit.testing.bus_strategies import nodes as nodes
+    from rs485kit.testing.bus_strategies import policies as policies
+    from rs485kit.testing.bus_strategies import segments as segments
+    from rs485kit.testing.bus_strategies import waivers as waivers
+    from rs485kit.testing.strategies import barriers as barriers
+    from rs485kit.testing.strategies import biases as biases
+    from rs485kit.testing.strategies import cables as cables
+    from rs485kit.testing.strategies import figures as figures
+    from rs485kit.testing.strategies import isolated_supplies as isolated_supplies
+    from rs485kit.testing.strategies import isolators as isolators
+    from rs485kit.testing.strategies import names as names
+    from rs485kit.testing.strategies import protectors as protectors
+    from rs485kit.testing.strategies import spreads as spreads
+    from rs485kit.testing.strategies import terminations as terminations
+    from rs485kit.testing.strategies import transceivers as transceivers
+else:
+
+    def __getattr__(name):
+        """Load the strategies on first use, and name the extra where hypothesis is not installed."""
+        from importlib import import_module
+
+        if name not in _STRATEGIES:
+            raise AttributeError(f"module 'rs485kit.testing' has no attribute {name!r}")
+        try:
+            value = getattr(import_module(f"rs485kit.testing.{_STRATEGIES[name]}"), name)
+        except ModuleNotFoundError as error:
+            if error.name is None or error.name.partition(".")[0] != "hypothesis":
+                raise
+            raise MissingExtraError(f"rs485kit.testing.{name}", "hypothesis", "test") from None
+        globals()[name] = value
+        return value
+
+    def __dir__():
+        """Return every public name, loaded or not."""
+        return sorted(set(globals()) | set(_STRATEGIES))
+
+
+__all__ = [
+    "ConformanceError",
+    "MissingExtraError",
+    "assert_passes",
+    "check_part",
+    "check_rule",
+    *_STRATEGIES,
+]

@@ -1,0 +1,183 @@
+"""Edits of a bus that must not change what a rule finds, or must not make it look better."""
+
+import functools
+import random
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, NamedTuple, TypeAlias
+
+import attrs
+
+from rs485kit.model import (
+    Bias,
+    Bus,
+    Cable,
+    CommonLink,
+    IsolatedSupply,
+    Node,
+    Policy,
+    Segment,
+    Termination,
+    Transceiver,
+)
+from rs485kit.model.places import Barrier
+from rs485kit.tables import forms
+from rs485kit.units import MinTypMax
+
+Change: TypeAlias = Callable[[Any], Any]
+
+SEED = 485
+
+# fields that may be None and where None does not say "unknown", with what it says instead
+NOT_UNKNOWN: Mapping[tuple[type, str], str] = {
+    (Transceiver, "input_reference"): "half the bus-side supply, or 0 V without one",
+    (Transceiver, "driver_offset_voltage"): "anywhere from -1 V to +3 V, as the standard allows",
+    (Transceiver, "driver_least_load"): "54 ohm, the test load of the standard",
+    (Transceiver, "driver_current"): "the part states no rating, and there is none to be held against",
+    (Cable, "shield_resistance"): "the cable may have no shield",
+    (Termination, "capacitance"): "no capacitor is fitted",
+    (Termination, "pull_up"): "the leg is not fitted",
+    (Termination, "pull_down"): "the leg is not fitted",
+    (Termination, "supply"): "the bus-side supply of the node",
+    (Termination, "power"): "no rating is stated, and there is none to be held against",
+    (Bias, "pull_up"): "the leg is not fitted",
+    (Bias, "pull_down"): "the leg is not fitted",
+    (Bias, "supply"): "the bus-side supply of the node",
+    (Bias, "power"): "no rating is stated, and there is none to be held against",
+    (CommonLink, "bonded"): "bonded without a barrier, and not bonded with one",
+}
+# objects of which None says "unknown"; of the others it says that there is none
+UNKNOWN_OBJECTS = ((Bus, "link"), (Bus, "environment"), (Node, "circuit"), (Segment, "cable"), (Barrier, "isolator"))
+# where one is not stated another is taken, so that only together they are unknown
+SUPPLIES = (
+    (Bias, "supply"), (Termination, "supply"), (Transceiver, "supply_voltage"), (IsolatedSupply, "output_voltage")
+)  # fmt: skip
+
+
+class Edit(NamedTuple):
+    """A bus that came of an edit, and the edit in words that fit before "the bus"."""
+
+    words: str
+    bus: Bus
+
+
+# --- the same bus, written in another way ----------------------------------------------------------------
+
+
+def reordered(bus: Bus) -> Iterator[Edit]:
+    """Give the bus with everything listed in other orders, and with its segments turned."""
+    yield Edit("with nodes, segments and earths listed in reverse", _listed(bus, lambda items: items[::-1]))
+    dice = random.Random(SEED)
+    yield Edit(
+        "with nodes, segments and earths shuffled", _listed(bus, lambda items: tuple(dice.sample(items, len(items))))
+    )
+    yield Edit("with every segment turned end for end", attrs.evolve(bus, segments=tuple(map(_turned, bus.segments))))
+
+
+def _listed(bus: Bus, order: Callable[[tuple[Any, ...]], tuple[Any, ...]]) -> Bus:
+    return attrs.evolve(bus, nodes=order(bus.nodes), segments=order(bus.segments), earths=order(bus.earths))
+
+
+def _turned(segment: Segment) -> Segment:
+    return attrs.evolve(segment, start=segment.end, end=segment.start)
+
+
+# --- the same bus, with less known of it -----------------------------------------------------------------
+
+
+def lacking(bus: Bus) -> Iterator[Edit]:
+    """Give the bus without each figure or object of which None says "unknown", taken from all places at once."""
+    for kind, name in sorted(_stated(bus), key=lambda each: (each[0].__name__, each[1])):
+        less = mapped(bus, functools.partial(_without, kind=kind, name=name))
+        if less != bus:
+            yield Edit(f"without any {kind.__name__}.{name}", less)
+    dark = mapped(bus, _without_supplies)
+    if dark != bus:
+        yield Edit("without any supply voltage", dark)
+
+
+def typical_only(bus: Bus) -> Edit:
+    """Return the bus with only the typical value of every figure that states one."""
+    return Edit("with typical values alone", mapped(bus, lambda thing: _spreads(thing, _typical)))
+
+
+def limits_only(bus: Bus) -> Edit:
+    """Return the bus with only the limits of every figure that states one."""
+    return Edit("with limits and no typical values", mapped(bus, lambda thing: _spreads(thing, _limits)))
+
+
+def _stated(bus: Bus) -> set[tuple[type, str]]:
+    """Return the fields of which None would say "unknown" and that something on the bus states."""
+    return {
+        (type(thing), name)
+        for thing in objects(bus)
+        for name in _unknowable(type(thing))
+        if getattr(thing, name) is not None
+    }
+
+
+def _unknowable(kind: type) -> Iterator[str]:
+    for name, form in forms(kind).items():
+        plain = form.what in ("figure", "spread", "whole", "choice", "flag")
+        if (form.optional and plain and (kind, name) not in NOT_UNKNOWN) or (kind, name) in UNKNOWN_OBJECTS:
+            yield name
+
+
+def _without(thing: Any, *, kind: Any, name: str) -> Any:
+    if type(thing) is not kind or getattr(thing, name) is None:
+        return thing
+    if isinstance(thing, Node) and thing.transceiver is None:
+        # a circuit at a place without a transceiver is the sign by which a forgotten one is found
+        return thing
+    return attrs.evolve(thing, **{name: None})
+
+
+def _without_supplies(thing: Any) -> Any:
+    for kind, name in SUPPLIES:
+        thing = _without(thing, kind=kind, name=name)
+    return thing
+
+
+def _spreads(thing: Any, change: Callable[[MinTypMax], MinTypMax]) -> Any:
+    values = {field.name: getattr(thing, field.name) for field in attrs.fields(type(thing)) if field.init}
+    changed = {name: change(value) for name, value in values.items() if isinstance(value, MinTypMax)}
+    return attrs.evolve(thing, **changed) if changed else thing
+
+
+def _typical(spread: MinTypMax) -> MinTypMax:
+    return spread if spread.typ is None else MinTypMax(typ=spread.typ)
+
+
+def _limits(spread: MinTypMax) -> MinTypMax:
+    return spread if spread.min is None and spread.max is None else MinTypMax(min=spread.min, max=spread.max)
+
+
+# --- walking over a bus ----------------------------------------------------------------------------------
+
+
+def objects(thing: Any) -> Iterator[Any]:
+    """Give an object of the model and all that it holds, its policy left out."""
+    if not _is_object(thing):
+        return
+    yield thing
+    for field in attrs.fields(type(thing)):
+        value = getattr(thing, field.name)
+        for each in value if isinstance(value, tuple) else (value,):
+            yield from objects(each)
+
+
+def mapped(thing: Any, change: Change) -> Any:
+    """Return an object of the model with a change made to all that it holds, and to itself at last."""
+    if not _is_object(thing):
+        return thing
+    fields = {}
+    for field in attrs.fields(type(thing)):
+        value = getattr(thing, field.name)
+        if isinstance(value, tuple):
+            fields[field.name] = tuple(mapped(each, change) for each in value)
+        elif _is_object(value):
+            fields[field.name] = mapped(value, change)
+    return change(attrs.evolve(thing, **fields))
+
+
+def _is_object(thing: object) -> bool:
+    return attrs.has(type(thing)) and not isinstance(thing, MinTypMax | Policy)

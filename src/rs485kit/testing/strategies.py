@@ -1,0 +1,390 @@
+"""Hypothesis strategies for names, figures and parts.
+
+Every strategy gives valid objects. By default a field may be anything that its class takes, unknown included; with
+`complete=True` every figure is stated, lies where practice has it, and contradicts no other.
+"""
+
+import math
+from typing import Any
+
+import attrs
+from hypothesis import reject
+from hypothesis import strategies as st
+
+from rs485kit.errors import InputError
+from rs485kit.formulas import propagation_velocity
+from rs485kit.model import (
+    Barrier,
+    Bias,
+    Cable,
+    IsolatedSupply,
+    Isolator,
+    Protector,
+    Termination,
+    Transceiver,
+)
+from rs485kit.model.base import TAP_SUFFIX
+from rs485kit.units import MinTypMax
+
+PUNCTUATION = "\"'\\.[]{}#=,:;-_ µΩ°é漢ß🌊"
+INSULATION = ("functional", "basic", "reinforced")
+
+
+# --- names and figures -----------------------------------------------------------------------------------
+
+
+def names(*, odd: bool = True, longest: int = 20) -> st.SearchStrategy[str]:
+    """Return a strategy for names.
+
+    Parameters
+    ----------
+    odd : bool
+        Whether they may hold quotes, dots, brackets and letters of any script; otherwise they are like "gate-12" [-].
+    longest : int
+        Most characters of an odd one [-].
+
+    Returns
+    -------
+    SearchStrategy of str
+        The strategy [-].
+    """
+    if not odd:
+        return st.from_regex(r"[a-z]{1,6}-[0-9]{1,3}", fullmatch=True)
+    alphabet = st.one_of(st.sampled_from(PUNCTUATION), st.characters(codec="utf-8", categories=("L", "N", "P", "S")))
+    text = st.text(alphabet, min_size=1, max_size=longest).map(str.strip)
+    return text.filter(lambda name: bool(name) and name.isprintable() and not name.endswith(TAP_SUFFIX))
+
+
+def figures(low: float, high: float) -> st.SearchStrategy[float]:
+    """Return a strategy for SI figures of a range, its ends and round values included.
+
+    Parameters
+    ----------
+    low : float
+        Least value [SI unit of the field].
+    high : float
+        Largest value [SI unit of the field].
+
+    Returns
+    -------
+    SearchStrategy of float
+        The strategy [-].
+    """
+    return st.floats(low, high, allow_nan=False, allow_infinity=False)
+
+
+def spreads(low: float, high: float, *, bounded: bool = False) -> st.SearchStrategy[MinTypMax]:
+    """Return a strategy for figures with least, typical and largest value: exact, whole, or with members unknown.
+
+    Parameters
+    ----------
+    low : float
+        Least value of any member [SI unit of the field].
+    high : float
+        Largest value of any member [SI unit of the field].
+    bounded : bool
+        Whether every member is stated [-].
+
+    Returns
+    -------
+    SearchStrategy of MinTypMax
+        The strategy [-].
+    """
+    exact = figures(low, high).map(lambda value: MinTypMax(min=value, typ=value, max=value))
+    three = st.tuples(*[figures(low, high)] * 3).map(sorted)
+    whole = three.map(lambda each: MinTypMax(min=each[0], typ=each[1], max=each[2]))
+    if bounded:
+        return st.one_of(exact, whole)
+    members = st.sampled_from([("min",), ("typ",), ("max",), ("min", "max"), ("min", "typ"), ("typ", "max")])
+    some = st.tuples(whole, members).map(
+        lambda each: MinTypMax(**{name: getattr(each[0], name) for name in each[1]})
+    )  # fmt: skip
+    return st.one_of(exact, whole, some)
+
+
+def or_none(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    """Return a strategy for None too."""
+    return st.one_of(st.none(), strategy)
+
+
+def made(kind: Any, **fields: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    """Return a strategy for objects of a class, without the combinations of fields that it refuses."""
+
+    def build(values: dict[str, Any]) -> Any:
+        try:
+            return kind(**values)
+        except InputError:
+            return reject()
+
+    return st.fixed_dictionaries(fields).map(build)
+
+
+# --- parts -----------------------------------------------------------------------------------------------
+
+
+def transceivers(*, complete: bool = False) -> st.SearchStrategy[Transceiver]:
+    """Return a strategy for transceivers.
+
+    Parameters
+    ----------
+    complete : bool
+        Whether every figure is stated and usual [-].
+
+    Returns
+    -------
+    SearchStrategy of Transceiver
+        The strategy [-].
+    """
+    if complete:
+        return made(
+            Transceiver,
+            name=names(odd=False),
+            unit_load=st.sampled_from([0.125, 0.25, 0.5, 1.0]),
+            supply_voltage=spreads(4.5, 5.5, bounded=True),
+            input_reference=figures(0, 2.6),
+            input_mismatch=figures(0, 0.2),
+            receiver_upper_threshold=spreads(-0.01, 0.2, bounded=True),
+            receiver_lower_threshold=spreads(-0.2, -0.02, bounded=True),
+            driver_open_voltage=spreads(3.0, 5.0, bounded=True),
+            driver_loaded_voltage=spreads(1.5, 2.9, bounded=True),
+            driver_offset_voltage=spreads(1.0, 3.0, bounded=True),
+            driver_least_load=figures(27, 54),
+            driver_current=figures(0.06, 0.25),
+            driver_edge_time=spreads(1e-8, 1e-6, bounded=True),
+            max_data_rate=figures(2.5e5, 2e7),
+        )
+    return made(
+        Transceiver,
+        name=names(),
+        unit_load=or_none(figures(0, 32)),
+        supply_voltage=or_none(spreads(1, 40)),
+        input_reference=or_none(figures(0, 2.6)),
+        input_mismatch=or_none(figures(0, 0.9)),
+        receiver_upper_threshold=or_none(spreads(-1, 1)),
+        receiver_lower_threshold=or_none(spreads(-1, 1)),
+        driver_open_voltage=or_none(spreads(0, 15)),
+        driver_loaded_voltage=or_none(spreads(0, 15)),
+        driver_offset_voltage=or_none(spreads(-10, 10)),
+        driver_least_load=or_none(figures(1, 1e4)),
+        driver_current=or_none(figures(1e-4, 1)),
+        driver_edge_time=or_none(spreads(1e-11, 1e-3)),
+        mark_driven=st.booleans(),
+        max_data_rate=or_none(figures(1, 1e9)),
+    )
+
+
+def cables(*, complete: bool = False) -> st.SearchStrategy[Cable]:
+    """Return a strategy for cables.
+
+    Parameters
+    ----------
+    complete : bool
+        Whether every figure is stated and usual; capacitance, impedance and velocity then agree [-].
+
+    Returns
+    -------
+    SearchStrategy of Cable
+        The strategy [-].
+    """
+    if complete:
+        without_capacitance: st.SearchStrategy[Cable] = made(
+            Cable,
+            name=names(odd=False),
+            conductor_resistance=spreads(0.01, 0.3, bounded=True),
+            reference_resistance=spreads(0.01, 0.3, bounded=True),
+            shield_resistance=spreads(0.005, 0.1, bounded=True),
+            characteristic_impedance=spreads(100, 130, bounded=True),
+            velocity_factor=spreads(0.6, 0.8, bounded=True),
+        )
+        return without_capacitance.map(_with_capacitance)
+    return made(
+        Cable,
+        name=names(),
+        conductor_resistance=or_none(spreads(1e-3, 10)),
+        reference_resistance=or_none(spreads(1e-3, 10)),
+        shield_resistance=or_none(spreads(1e-3, 10)),
+        characteristic_impedance=or_none(spreads(20, 500)),
+        velocity_factor=or_none(spreads(0.1, 1)),
+        capacitance=or_none(spreads(1e-12, 1e-9)),
+    )
+
+
+def _with_capacitance(cable: Cable) -> Cable:
+    """Return a complete cable with the capacitance that belongs to its impedance and velocity."""
+    assert cable.characteristic_impedance is not None
+    assert cable.velocity_factor is not None
+    impedance, factor = cable.characteristic_impedance.nominal, cable.velocity_factor.nominal
+    assert impedance is not None
+    assert factor is not None
+    return attrs.evolve(cable, capacitance=1.0 / (impedance * float(propagation_velocity(factor))))
+
+
+def isolators(*, complete: bool = False) -> st.SearchStrategy[Isolator]:
+    """Return a strategy for isolators.
+
+    Parameters
+    ----------
+    complete : bool
+        Whether every figure is stated and usual [-].
+
+    Returns
+    -------
+    SearchStrategy of Isolator
+        The strategy [-].
+    """
+    if complete:
+        return made(
+            Isolator,
+            name=names(odd=False),
+            insulation=st.sampled_from(INSULATION),
+            withstand_voltage_rms=figures(1000, 5700),
+            working_voltage_rms=figures(100, 400),
+            working_voltage_peak=figures(math.sqrt(2.0) * 400, 1000),
+            transient_immunity=figures(1e9, 1e11),
+            capacitance=spreads(1e-13, 5e-12, bounded=True),
+        )
+    return made(
+        Isolator,
+        name=names(),
+        insulation=or_none(st.sampled_from(INSULATION)),
+        withstand_voltage_rms=or_none(figures(10, 1e5)),
+        working_voltage_rms=or_none(figures(10, 1e5)),
+        working_voltage_peak=or_none(figures(10, 1e5)),
+        transient_immunity=or_none(figures(1e6, 1e13)),
+        capacitance=or_none(spreads(1e-15, 1e-6)),
+    )
+
+
+def isolated_supplies(*, complete: bool = False) -> st.SearchStrategy[IsolatedSupply]:
+    """Return a strategy for isolated supplies.
+
+    Parameters
+    ----------
+    complete : bool
+        Whether every figure is stated and usual [-].
+
+    Returns
+    -------
+    SearchStrategy of IsolatedSupply
+        The strategy [-].
+    """
+    if complete:
+        return made(
+            IsolatedSupply,
+            name=names(odd=False),
+            output_voltage=spreads(4.5, 5.5, bounded=True),
+            output_power=figures(0.25, 2),
+            insulation=st.sampled_from(INSULATION),
+            withstand_voltage_rms=figures(1000, 5700),
+            working_voltage_rms=figures(100, 400),
+            working_voltage_peak=figures(math.sqrt(2.0) * 400, 1000),
+            capacitance=spreads(1e-12, 1e-10, bounded=True),
+        )
+    return made(
+        IsolatedSupply,
+        name=names(),
+        output_voltage=or_none(spreads(1, 60)),
+        output_power=or_none(figures(1e-3, 1e3)),
+        insulation=or_none(st.sampled_from(INSULATION)),
+        withstand_voltage_rms=or_none(figures(10, 1e5)),
+        working_voltage_rms=or_none(figures(10, 1e5)),
+        working_voltage_peak=or_none(figures(10, 1e5)),
+        capacitance=or_none(spreads(1e-15, 1e-6)),
+    )
+
+
+def protectors(*, complete: bool = False) -> st.SearchStrategy[Protector]:
+    """Return a strategy for surge and overvoltage parts.
+
+    Parameters
+    ----------
+    complete : bool
+        Whether every figure is stated and usual [-].
+
+    Returns
+    -------
+    SearchStrategy of Protector
+        The strategy [-].
+    """
+    ends = st.sampled_from(["line-line", "line-common", "common-earth"])
+    if complete:
+        return made(Protector, name=names(odd=False), ends=ends, standoff=figures(12, 15), leakage=figures(0, 1e-5))
+    return made(
+        Protector, name=names(), ends=ends, standoff=or_none(figures(0.1, 1e5)), leakage=or_none(figures(0, 1))
+    )  # fmt: skip
+
+
+def terminations(*, complete: bool = False) -> st.SearchStrategy[Termination]:
+    """Return a strategy for terminators; complete ones are resistive and engaged.
+
+    Parameters
+    ----------
+    complete : bool
+        Whether every figure is stated and usual [-].
+
+    Returns
+    -------
+    SearchStrategy of Termination
+        The strategy [-].
+    """
+    if complete:
+        return made(Termination, resistance=spreads(100, 150, bounded=True), power=figures(0.25, 1))
+    return made(
+        Termination,
+        name=st.one_of(st.just(""), names()),
+        resistance=spreads(1, 1e6),
+        capacitance=or_none(spreads(1e-12, 1e-3)),
+        pull_up=or_none(spreads(1, 1e8)),
+        pull_down=or_none(spreads(1, 1e8)),
+        supply=or_none(spreads(0, 60)),
+        power=or_none(figures(1e-3, 1e3)),
+        engaged=st.booleans(),
+    )
+
+
+def biases(*, complete: bool = False) -> st.SearchStrategy[Bias]:
+    """Return a strategy for bias networks; complete ones have both legs, the right way round, and a supply that is up.
+
+    Parameters
+    ----------
+    complete : bool
+        Whether every figure is stated and usual [-].
+
+    Returns
+    -------
+    SearchStrategy of Bias
+        The strategy [-].
+    """
+    if complete:
+        leg = spreads(390, 1500, bounded=True)
+        supply = spreads(4.5, 5.5, bounded=True)
+        return made(Bias, pull_up=leg, pull_down=leg, supply=supply, power=figures(0.25, 1))
+    return made(
+        Bias,
+        name=st.one_of(st.just(""), names()),
+        pull_up=or_none(spreads(1, 1e8)),
+        pull_down=or_none(spreads(1, 1e8)),
+        supply=or_none(spreads(0, 60)),
+        supply_on=st.booleans(),
+        power=or_none(figures(1e-3, 1e3)),
+        reversed=st.booleans(),
+        engaged=st.booleans(),
+    )
+
+
+def barriers(*, complete: bool = False) -> st.SearchStrategy[Barrier]:
+    """Return a strategy for galvanic barriers.
+
+    Parameters
+    ----------
+    complete : bool
+        Whether both its parts are stated, and every figure of them [-].
+
+    Returns
+    -------
+    SearchStrategy of Barrier
+        The strategy [-].
+    """
+    if complete:
+        return made(Barrier, isolator=isolators(complete=True), supply=isolated_supplies(complete=True))
+    return made(Barrier, isolator=or_none(isolators()), supply=or_none(isolated_supplies()))
