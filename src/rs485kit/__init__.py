@@ -18,6 +18,7 @@ __version__ = "0.1.0"
 
 _ROOMS = {
     "MinTypMax": "units",
+    "Attenuation": "model",
     "Barrier": "model",
     "Bias": "model",
     "Bus": "model",
@@ -75,6 +76,7 @@ if TYPE_CHECKING:
     from rs485kit.files import save_bus as save_bus
     from rs485kit.memo import Analyses as Analyses
     from rs485kit.memo import as_analysis as as_analysis
+    from rs485kit.model import Attenuation as Attenuation
     from rs485kit.model import Barrier as Barrier
     from rs485kit.model import Bias as Bias
     from rs485kit.model import Bus as Bus

@@ -124,6 +124,7 @@ _UNITS = (
     ("mile", "mi", "1609.344 * meter", ""),
     ("degree", "deg", "{} * radian / 180".format("3.14159265358979323846"), ""),
     ("percent", "%", "1/100", ""),
+    ("decibel", "dB", "[level]", ""),
 )
 
 _OTHER_SPELLINGS = {
@@ -160,7 +161,7 @@ _NAMES = frozenset(_SYMBOLS.values())
 _EXAMPLES = {
     "m": "1.2 km", "s": "100 ns", "V": "5 V", "A": "60 mA", "ohm": "120 ohm", "ohm/m": "84.2 ohm/km",
     "bit/s": "115.2 kbit/s", "F": "50 pF", "F/m": "42 pF/m", "W": "0.5 W", "K": "25 degC", "rad": "120 deg",
-    "": "66 %", "V/s": "25 kV/us", "Hz": "50 Hz",
+    "": "66 %", "V/s": "25 kV/us", "Hz": "50 Hz", "dB/m": "20 dB/km",
 }  # fmt: skip
 
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
@@ -434,6 +435,16 @@ def optional_ohms(given: Given | None) -> float | None:
     return None if given is None else si(given, "ohm")
 
 
+def hertz(given: Given) -> float:
+    """Read a frequency [Hz]."""
+    return si(given, "Hz")
+
+
+def decibels_per_metre(given: Given) -> float:
+    """Read a loss per length [dB/m]."""
+    return si(given, "dB/m")
+
+
 def optional_watts(given: Given | None) -> float | None:
     """Read a power or None [W]."""
     return None if given is None else si(given, "W")
@@ -505,7 +516,7 @@ UNITS_OF: dict[Callable[[Any], Any], str] = {
     optional_volts_per_second: "V/s", ohms_spread: "ohm", optional_ohms_spread: "ohm",
     optional_ohms_per_metre_spread: "ohm/m", optional_volts_spread: "V", optional_seconds_spread: "s",
     optional_farads_spread: "F", optional_farads_per_metre_spread: "F/m", optional_ratio_spread: "",
-    optional_kelvins_spread: "K",
+    optional_kelvins_spread: "K", hertz: "Hz", decibels_per_metre: "dB/m",
 }  # fmt: skip
 
 

@@ -2,7 +2,9 @@
 
 from rs485kit.analysis.drive import DrivenLevel, DrivenLevels, driven_levels
 from rs485kit.analysis.idle import IdleLevel, IdleLevels, idle_levels
+from rs485kit.analysis.line_use import LineLoading, SlowestEdge, line_loading, slowest_edge
 from rs485kit.analysis.loading import UnitLoad, UnitLoads, unit_loads
+from rs485kit.analysis.one_path import Eye, WorstSequence, eye, worst_sequence
 from rs485kit.analysis.termination import terminations
 from rs485kit.analysis.termination_tables import (
     DriverLoad,
@@ -13,23 +15,39 @@ from rs485kit.analysis.termination_tables import (
     ResistorHeats,
     Terminations,
 )
+from rs485kit.analysis.waveform import Pattern, Waveforms, waveforms
+from rs485kit.analysis.worst_case import WorstEye, WorstEyes, worst_eyes
 
 __all__ = [
     "DrivenLevel",
     "DrivenLevels",
     "DriverLoad",
     "DriverLoads",
+    "Eye",
     "FittedPlace",
     "FittedPlaces",
     "IdleLevel",
     "IdleLevels",
+    "LineLoading",
+    "Pattern",
     "ResistorHeat",
     "ResistorHeats",
+    "SlowestEdge",
     "Terminations",
     "UnitLoad",
     "UnitLoads",
+    "Waveforms",
+    "WorstEye",
+    "WorstEyes",
+    "WorstSequence",
     "driven_levels",
+    "eye",
     "idle_levels",
+    "line_loading",
+    "slowest_edge",
     "terminations",
     "unit_loads",
+    "waveforms",
+    "worst_eyes",
+    "worst_sequence",
 ]

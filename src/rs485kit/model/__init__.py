@@ -3,10 +3,11 @@
 from rs485kit.model.bus import Bus
 from rs485kit.model.chain import daisy_chain
 from rs485kit.model.judgement import Policy, Waiver
-from rs485kit.model.parts import Bias, Cable, IsolatedSupply, Isolator, Protector, Termination, Transceiver
+from rs485kit.model.parts import Attenuation, Bias, Cable, IsolatedSupply, Isolator, Protector, Termination, Transceiver
 from rs485kit.model.places import Barrier, Circuit, CommonLink, Earth, Environment, Link, Node, Segment
 
 __all__ = [
+    "Attenuation",
     "Barrier",
     "Bias",
     "Bus",

@@ -7,9 +7,10 @@ import attrs
 
 from rs485kit import units
 from rs485kit.errors import InputError, Problem
-from rs485kit.model.base import Viewed, is_flag, is_label, is_name, named, one_of, tuple_from, within
+from rs485kit.model.base import Viewed, is_flag, is_label, is_name, named, one_of, tuple_from, tuple_of, within
 from rs485kit.units import MinTypMax
 
+EdgeShape: TypeAlias = Literal["raised cosine", "linear ramp"]
 Insulation: TypeAlias = Literal["functional", "basic", "reinforced"]
 _insulation = one_of("functional", "basic", "reinforced", None)
 
@@ -52,12 +53,20 @@ class Transceiver(Viewed):
     driver_current : float or None
         Largest output current that the part is rated for in use; None: not stated [A].
     driver_edge_time : MinTypMax or None
-        Time from 10 to 90 % of an edge into 54 ohm and 50 pF [s].
+        Time from 10 to 90 % of an edge into 54 ohm and 50 pF; of a rising one if `driver_fall_time` is stated [s].
+    driver_fall_time : MinTypMax or None
+        The same of the falling edge; None: as the rising one [s].
+    driver_edge_shape : str
+        "raised cosine" or "linear ramp" [-].
     mark_driven : bool
         Whether the driver holds mark; false for one with automatic direction that drives space and leaves mark to the
         bias of the bus [-].
     max_data_rate : float or None
         Highest data rate that the part is rated for [bit/s].
+    capacitance : MinTypMax or None
+        Capacitance between its two bus pins while it does not drive; None: unknown [F].
+    line_voltage_lowest, line_voltage_highest : float or None
+        Absolute ratings of a bus pin against the common; None: -7 V and +12 V, which the standard asks for [V].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -95,9 +104,24 @@ class Transceiver(Viewed):
     driver_edge_time: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_seconds_spread, validator=within(1e-11, 1e-3)
     )
+    driver_fall_time: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_seconds_spread, validator=within(1e-11, 1e-3)
+    )
+    driver_edge_shape: EdgeShape = attrs.field(
+        default="raised cosine", validator=one_of("raised cosine", "linear ramp")
+    )
     mark_driven: bool = attrs.field(default=True, validator=is_flag)
     max_data_rate: float | None = attrs.field(
         default=None, converter=units.optional_bits_per_second, validator=within(1, 1e9)
+    )
+    capacitance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_farads_spread, validator=within(0, 1e-8)
+    )
+    line_voltage_lowest: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(-100, 0)
+    )
+    line_voltage_highest: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(0, 100)
     )
 
     def __attrs_post_init__(self) -> None:
@@ -112,6 +136,27 @@ class Transceiver(Viewed):
                     f"at most the upper threshold, {upper.max:g} V",
                 )
             )  # fmt: skip
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Attenuation(Viewed):
+    """What a cable loses at one frequency, as its datasheet states it.
+
+    Parameters
+    ----------
+    frequency : float
+        Frequency [Hz].
+    loss : float
+        Loss per length of the pair, ended in its own impedance, at 20 degC [dB/m].
+    """
+
+    frequency: float = attrs.field(converter=units.hertz, validator=within(10, 1e9))
+    loss: float = attrs.field(converter=units.decibels_per_metre, validator=within(1e-6, 10))
+
+
+def attenuations_tuple(given: Attenuation | Iterable[Attenuation] | None) -> tuple[Attenuation, ...]:
+    """Read losses [-]."""
+    return tuple_from(given, Attenuation)
 
 
 @attrs.frozen(kw_only=True, field_transformer=named)
@@ -136,6 +181,12 @@ class Cable(Viewed):
         Speed of propagation as a share of the speed of light [-].
     capacitance : MinTypMax or None
         Capacitance between the conductors of the pair [F/m].
+    impedance_frequency : float
+        Frequency at which impedance, velocity and capacitance hold [Hz].
+    attenuation : tuple of Attenuation
+        Loss of the pair at some frequencies; none: from the resistance alone [-].
+    conductor_diameter : float or None
+        Diameter of the outline of one conductor of the pair; None: that of solid copper of its resistance [m].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -156,6 +207,13 @@ class Cable(Viewed):
     )
     capacitance: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_farads_per_metre_spread, validator=within(1e-12, 1e-9)
+    )
+    impedance_frequency: float = attrs.field(default=1e6, converter=units.hertz, validator=within(1e3, 1e9))
+    attenuation: tuple[Attenuation, ...] = attrs.field(
+        default=(), converter=attenuations_tuple, validator=tuple_of(Attenuation)
+    )
+    conductor_diameter: float | None = attrs.field(
+        default=None, converter=units.optional_metres, validator=within(1e-5, 1e-2)
     )
 
 
@@ -262,6 +320,8 @@ class Protector(Viewed):
         Voltage up to which it only leaks [V].
     leakage : float or None
         Largest current at the standoff voltage [A].
+    capacitance : MinTypMax or None
+        Capacitance of one element; None: unknown [F].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -272,6 +332,9 @@ class Protector(Viewed):
         default=None, converter=units.optional_volts, validator=within(0.1, 1e5)
     )
     leakage: float | None = attrs.field(default=None, converter=units.optional_amperes, validator=within(0, 1))
+    capacitance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_farads_spread, validator=within(0, 1e-6)
+    )
 
 
 @attrs.frozen(kw_only=True, field_transformer=named)

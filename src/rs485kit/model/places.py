@@ -168,8 +168,8 @@ class CommonLink(Viewed):
     bonded: bool | None = attrs.field(default=None, validator=is_flag_or_none)
 
 
-@attrs.frozen(kw_only=True)
-class Node:
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Node(Viewed):
     """A device, or with `transceiver=None` a passive place, on the bus.
 
     Parameters
@@ -200,6 +200,8 @@ class Node:
         Whether the pair is connected the wrong way round [-].
     powered : bool
         Whether it has supply [-].
+    capacitance : MinTypMax or None
+        Capacitance between the lines beside that of transceiver and protectors: board, connector; None: unknown [F].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -219,6 +221,9 @@ class Node:
     )
     lines_swapped: bool = attrs.field(default=False, validator=is_flag)
     powered: bool = attrs.field(default=True, validator=is_flag)
+    capacitance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_farads_spread, validator=within(0, 1e-7)
+    )
 
     def __attrs_post_init__(self) -> None:
         """Refuse a device under a name that is reserved for the passive places on a trunk."""

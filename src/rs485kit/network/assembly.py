@@ -157,7 +157,7 @@ def idle_network(bus: Bus, *, rails: Rails = "open") -> Network:
     notes = Notes()
     unknowns = _Unknowns(bus)
     branches: list[Branch] = []
-    warming = _warming(bus, notes)
+    warming = warming_of(bus, notes)
     for segment in bus.segments:
         start, end = unknowns.conductors(segment.start), unknowns.conductors(segment.end)
         branches += segment_branches(segment, start, end, warming, notes)
@@ -170,7 +170,7 @@ def idle_network(bus: Bus, *, rails: Rails = "open") -> Network:
     return _network(bus, unknowns, branches, fixed, given, notes)
 
 
-def _warming(bus: Bus, notes: Notes) -> Span:
+def warming_of(bus: Bus, notes: Notes) -> Span:
     """Return the ratio of the resistance of copper at the site's temperature to that at 20 degC."""
     temperature = bus.environment.temperature if bus.environment is not None else None
     if temperature is None or temperature.nominal is None:

@@ -1,0 +1,402 @@
+"""Worst-case eyes: how far every receiver's eye is open over every bit sequence, from every driver."""
+
+import math
+from typing import Any, Literal, TypeAlias
+
+import attrs
+import numpy as np
+from typing_extensions import override
+
+from rs485kit.analysis.results import Array, Missing, PerPath, read_only, unit
+from rs485kit.analysis.signal_lines import SignalLines, signal_lines
+from rs485kit.errors import InputError, MissingDataError, Problem, shown
+from rs485kit.memo import Analyses, as_analysis
+from rs485kit.model import Bus
+from rs485kit.model.base import Viewed
+from rs485kit.network.cable_lines import NOMINAL, Pick
+from rs485kit.network.responses import (
+    duration,
+    edges,
+    error_of_step,
+    looked_at,
+    propagated,
+    timing,
+)
+from rs485kit.solvers.laplace import Contour, frequencies
+from rs485kit.solvers.line_graph import Floats
+from rs485kit.solvers.trellis import worst_eyes as opened
+
+CornerName: TypeAlias = Literal["nominal", "adverse"]
+SETTLED_SHARE = 0.1
+"""A response has settled when it stays within this share of the swing from its final value [-]."""
+DECIBELS = 20.0
+
+
+@attrs.frozen(kw_only=True)
+class WorstEye(Viewed):
+    """The worst-case eye of one receiver from one driver.
+
+    Parameters
+    ----------
+    driver : str
+        Name of the node that drives [-].
+    receiver : str
+        Name of the node that listens [-].
+    height : float
+        The lesser of the two margins at the best phase; negative: the eye is closed [V].
+    mark_margin : float
+        Lowest mark less upper threshold at that phase, over every bit sequence [V].
+    space_margin : float
+        Lower threshold less highest space at that phase, over every bit sequence [V].
+    width : float
+        Share of a unit interval round that phase in which both margins are positive [-].
+    phase : float
+        That phase, from the beginning of the bit at the driver [s].
+    overshoot : float
+        How far a single edge goes beyond its final level [V].
+    settling : float
+        Time from the beginning of an edge at the driver until the receiver stays within a tenth of the swing [s].
+    loss : float
+        Loss on the way at half the data rate, 20 log10 of driver's over receiver's voltage [dB].
+    """
+
+    driver: str
+    receiver: str
+    height: float = attrs.field(metadata=unit("V"))
+    mark_margin: float = attrs.field(metadata=unit("V"))
+    space_margin: float = attrs.field(metadata=unit("V"))
+    width: float
+    phase: float = attrs.field(metadata=unit("s"))
+    overshoot: float = attrs.field(metadata=unit("V"))
+    settling: float = attrs.field(metadata=unit("s"))
+    loss: float
+
+
+@attrs.frozen(kw_only=True, eq=False)
+class WorstEyes(PerPath[WorstEye]):
+    """Worst-case eyes of all receivers from all drivers; arrays of shape (drivers, receivers).
+
+    Parameters
+    ----------
+    drivers, receivers : tuple of str
+        Nodes that drive and nodes that listen, in bus order [-].
+    height : array
+        The lesser of the two margins at the best phase [V].
+    mark_margin, space_margin : array
+        Lowest mark less upper threshold and lower threshold less highest space, at that phase [V].
+    width : array
+        Share of a unit interval in which both margins are positive [-].
+    phase : array
+        The best phase, from the beginning of the bit at the driver [s].
+    overshoot : array
+        How far a single edge goes beyond its final level [V].
+    settling : array
+        Time from the beginning of an edge until the receiver stays within a tenth of the swing [s].
+    loss : array
+        Loss on the way at half the data rate [dB].
+    mark, space : array
+        Levels at rest [V].
+    interval : float
+        Unit interval [s].
+    samples : int
+        Samples in a unit interval [-].
+    edge : float
+        Full duration of the fastest edge that was solved throughout; faster ones were looked at over a short time
+        only, for overshoot and settling [s].
+    window : float
+        Time over which responses were followed [s].
+    error : float
+        Error of the responses to the first driver, measured by halving the step [V].
+    corner : str
+        "nominal", or "adverse" with the members that a search chose [-].
+    missing : tuple
+        Rows and fields that the bus does not state [-].
+    assumed : tuple of str
+        What was assumed where the bus says nothing [-].
+    """
+
+    drivers: tuple[str, ...]
+    receivers: tuple[str, ...]
+    height: Array = attrs.field(converter=read_only, metadata=unit("V"))
+    mark_margin: Array = attrs.field(converter=read_only, metadata=unit("V"))
+    space_margin: Array = attrs.field(converter=read_only, metadata=unit("V"))
+    width: Array = attrs.field(converter=read_only)
+    phase: Array = attrs.field(converter=read_only, metadata=unit("s"))
+    overshoot: Array = attrs.field(converter=read_only, metadata=unit("V"))
+    settling: Array = attrs.field(converter=read_only, metadata=unit("s"))
+    loss: Array = attrs.field(converter=read_only)
+    mark: Array = attrs.field(converter=read_only, metadata=unit("V"))
+    space: Array = attrs.field(converter=read_only, metadata=unit("V"))
+    interval: float = attrs.field(metadata=unit("s"))
+    samples: int
+    edge: float = attrs.field(metadata=unit("s"))
+    window: float = attrs.field(metadata=unit("s"))
+    error: float = attrs.field(metadata=unit("V"))
+    corner: str
+    missing: Missing = ()
+    assumed: tuple[str, ...] = ()
+
+    @property
+    def margin(self) -> Array:
+        """Height of each eye [V]."""
+        return self.height
+
+    @override
+    def _row(self, driver: int, receiver: int) -> WorstEye:
+        at = (driver, receiver)
+        figures = {name: float(getattr(self, name)[at]) for name in _FIGURES}
+        return WorstEye(driver=self.drivers[driver], receiver=self.receivers[receiver], **figures)
+
+
+_FIGURES = ("height", "mark_margin", "space_margin", "width", "phase", "overshoot", "settling", "loss")
+
+
+@as_analysis()
+def worst_eyes(analyses: Analyses, *, corner: CornerName = "nominal") -> WorstEyes:
+    """Return how far every receiver's eye is open over every bit sequence, from every driver.
+
+    Parameters
+    ----------
+    analyses : Bus or Analyses
+        The bus [-].
+    corner : str
+        "nominal": every figure nominal; "adverse": the worst corner of the tolerances that a search found, which is no
+        bound [-].
+
+    Returns
+    -------
+    WorstEyes
+        Rows per driver and receiver, the driver hearing itself included [V].
+
+    Raises
+    ------
+    MissingDataError
+        If the bus does not state a figure that every row depends on.
+    SolveError
+        If the lines cannot be resolved, or no line has the figures that a cable states.
+    InputError
+        If the corner is none.
+
+    Notes
+    -----
+    The responses of `waveforms` to a rising and a falling edge, and a walk over two states (present bit mark or space)
+    in which a transition adds the response since then: its extremes over all walks are the lowest mark and the highest
+    space over every bit sequence, at every phase. A mark counts above the largest upper threshold, a space below the
+    least lower one. Exact for linear receivers and one driver that does not pause; the first bit after the driver is
+    enabled, crosstalk and the receiver's own bandwidth are not in it.
+
+    The adverse corner is found one figure at a time: each of cable resistance, impedance, velocity, capacitances,
+    terminators, edges and driver level goes to the limit that lowers the lowest eye, twice round. Levels that bias
+    adds stay nominal.
+
+    Examples
+    --------
+    >>> import rs485kit as rk
+    >>> part = rk.Transceiver(name="part", unit_load=0.125, driver_open_voltage="3.5 V", driver_loaded_voltage="2.2 V",
+    ...                       driver_edge_time="100 ns", receiver_upper_threshold="200 mV",
+    ...                       receiver_lower_threshold="-200 mV")
+    >>> end = rk.Termination(resistance="120 ohm")
+    >>> pair = rk.Cable(name="24 AWG", conductor_resistance="84.2 ohm/km", characteristic_impedance="120 ohm",
+    ...                 velocity_factor=0.66)
+    >>> nodes = [rk.Node(name="head", transceiver=part, terminations=end),
+    ...          rk.Node(name="tail", transceiver=part, terminations=end)]
+    >>> bus = rk.daisy_chain(nodes, spacing="1.2 km", cable=pair, link=rk.Link(data_rate="115.2 kbit/s"))
+    >>> round(rk.analysis.worst_eyes(bus).between("head", "tail").height, 2)
+    0.7
+    """
+    if corner not in ("nominal", "adverse"):
+        raise InputError(Problem("corner", shown(corner), '"nominal" or "adverse"'))
+    interval = unit_interval(analyses.bus)
+    if corner == "nominal":
+        return eyes_of(analyses, signal_lines(analyses), interval, "nominal")
+    pick = _adverse(analyses, interval)
+    members = zip(pick._fields, pick, strict=True)
+    chosen = ", ".join(f"{name} {member}" for name, member in members if member != "nominal") or "nothing"
+    lines = signal_lines(analyses, pick=pick)
+    return eyes_of(analyses, lines, interval, f"adverse, as found by a search: {chosen}")
+
+
+def unit_interval(bus: Bus) -> float:
+    """Return the duration of a bit.
+
+    Parameters
+    ----------
+    bus : Bus
+        The bus [-].
+
+    Returns
+    -------
+    float
+        The unit interval [s].
+
+    Raises
+    ------
+    MissingDataError
+        If no data rate is stated.
+    """
+    if bus.link is None or bus.link.data_rate is None:
+        raise MissingDataError("eyes", ("link.data_rate",))
+    return 1.0 / bus.link.data_rate
+
+
+def _adverse(analyses: Analyses, interval: float) -> Pick:
+    """Return the corner that a search one figure at a time finds: each goes where the lowest eye is lowest."""
+
+    def lowest(pick: Pick) -> float:
+        lines = signal_lines(analyses, pick=pick)
+        heights = eyes_of(analyses, lines, interval, "").height
+        return float(np.nanmin(heights, initial=math.inf))
+
+    best = Pick(drive="min") if _drivers_state_limits(analyses) else NOMINAL
+    least = lowest(best)
+    for _ in range(2):
+        before = best
+        for name in Pick._fields:
+            if name == "drive":
+                continue
+            for member in ("min", "max"):
+                if getattr(best, name) == member:
+                    continue
+                tried = best._replace(**{name: member})
+                height = lowest(tried)
+                if height < least:
+                    best, least = tried, height
+        if best == before:
+            break
+    return best
+
+
+def _drivers_state_limits(analyses: Analyses) -> bool:
+    """Return whether the loaded minimum is stated of every driver: else the nominal source stays."""
+    return all(not math.isnan(source.emf) for source in signal_lines(analyses, pick=Pick(drive="min")).sources)
+
+
+def eyes_of(analyses: Analyses, lines: SignalLines, interval: float, corner: str) -> WorstEyes:
+    """Return the eyes of a bus for one choice of its figures.
+
+    Parameters
+    ----------
+    analyses : Analyses
+        The bus [-].
+    lines : SignalLines
+        Its lines [-].
+    interval : float
+        Unit interval [s].
+    corner : str
+        What the choice is called [-].
+
+    Returns
+    -------
+    WorstEyes
+        The eyes [V].
+    """
+    shape = (len(lines.drivers), len(lines.receivers))
+    missing = list(lines.missing)
+    upper, lower = _thresholds(analyses.bus, lines, missing)
+    figures = {name: np.full(shape, np.nan) for name in (*_FIGURES, "mark", "space")}
+    facts: dict[str, Any] = {"samples": 0, "edge": math.nan, "window": math.nan, "error": math.nan}
+    if lines.sources and lines.receivers:
+        places, rows = lines.places, list(lines.rows)
+        outer = (lines.sources[0], lines.sources[-1]) if len(lines.sources) > 1 else lines.sources
+        contour, samples = timing(lines.network, lines.sources, places, interval, outer)
+        solved = _every_eye(lines, contour, samples, interval, upper, lower)
+        for name, values in solved.items():
+            figures[name][rows] = values
+        _look_closer(lines, contour, figures, rows)
+        figures["loss"][rows] = _losses(lines, 0.5 / interval)
+        first = lines.sources[0]
+        facts = {
+            "samples": samples,
+            "edge": min(duration(min(each.rise, each.fall), each, contour.step) for each in lines.sources),
+            "window": contour.step * contour.points / 2.0,
+            "error": 2.0 * abs(first.emf) * error_of_step(lines.network, first, places, contour, lines.gain[0]),
+        }
+    every: dict[str, Any] = {**figures, **facts}
+    return WorstEyes(
+        drivers=lines.drivers, receivers=lines.receivers, interval=interval, corner=corner,
+        missing=tuple(dict.fromkeys(missing)), assumed=lines.assumed, **every,
+    )  # fmt: skip
+
+
+def _every_eye(
+    lines: SignalLines, contour: Contour, samples: int, interval: float, upper: Array, lower: Array
+) -> dict[str, Floats]:
+    """Return eyes, overshoot and settling of all receivers from all sources, from one sweep."""
+    names = ("height", "mark_margin", "space_margin", "width", "phase", "overshoot", "settling")
+    result = {name: np.full(lines.swing.shape, np.nan) for name in names}
+    result["mark"], result["space"] = lines.middle + lines.swing / 2.0, lines.middle - lines.swing / 2.0
+    ready = propagated(lines.network, frequencies(contour))
+    places, gain = lines.places, lines.gain
+    for row, source in enumerate(lines.sources):
+        for some, up, down in edges(ready, source, contour, places, gain[row]):
+            swing, mark, space = lines.swing[row, some], result["mark"][row, some], result["space"][row, some]
+            scale = (swing / gain[row, some])[:, None]
+            rise, fall = up * scale, None if down is None else down * scale
+            eye = opened(rise, fall, mark, space, upper[some], lower[some], samples)
+            for name in ("height", "mark_margin", "space_margin", "width"):
+                result[name][row, some] = getattr(eye, name)
+            result["phase"][row, some] = eye.sample * contour.step
+            result["overshoot"][row, some], result["settling"][row, some] = _rings(rise, fall, swing, contour.step)
+    for name in ("height", "mark_margin", "space_margin", "width", "phase"):
+        result[name][:, np.isnan(upper) | np.isnan(lower)] = np.nan
+    return result
+
+
+def _rings(rise: Floats, fall: Floats | None, swing: Floats, step: float) -> tuple[Floats, Floats]:
+    """Return how far edges overshoot, and when they stay within a tenth of the swing."""
+    overshoot, settling = np.zeros(len(rise)), np.zeros(len(rise))
+    for response in (rise,) if fall is None else (rise, fall):
+        turned = response * np.sign(swing)[:, None]
+        size = np.abs(swing)
+        overshoot = np.maximum(overshoot, turned.max(axis=1) - size)
+        away = np.abs(turned - size[:, None]) > SETTLED_SHARE * size[:, None]
+        last = response.shape[1] - np.argmax(away[:, ::-1], axis=1)
+        settling = np.maximum(settling, np.where(away.any(axis=1), last, 0) * step)
+    return np.maximum(overshoot, 0.0), settling
+
+
+def _look_closer(lines: SignalLines, contour: Contour, figures: dict[str, Floats], rows: list[int]) -> None:
+    """Raise overshoot and settling to what a short record with the true edges shows, where the first step is coarse."""
+    closer = looked_at(lines.sources, contour.step)
+    if closer is None:
+        return
+    ready = propagated(lines.network, frequencies(closer))
+    for number, (row, source) in enumerate(zip(rows, lines.sources, strict=True)):
+        gain = lines.gain[number]
+        for some, up, down in edges(ready, source, closer, lines.places, gain):
+            swing = lines.swing[number, some]
+            scale = (swing / gain[some])[:, None]
+            overshoot, _ = _rings(up * scale, None if down is None else down * scale, swing, closer.step)
+            figures["overshoot"][row, some] = np.maximum(figures["overshoot"][row, some], overshoot)
+
+
+def _losses(lines: SignalLines, frequency: float) -> Floats:
+    """Return the loss from each driver's terminals to each receiver's at one frequency [dB]."""
+    s = np.array([2j * math.pi * frequency])
+    ready = propagated(lines.network, s)
+    result = np.empty(lines.swing.shape)
+    one = np.ones(1, dtype=np.complex128)
+    for row, source in enumerate(lines.sources):
+        own = np.array([source.vertex], dtype=np.intp)
+        ((_, start),) = ready.voltages(source, one, own)
+        reference = abs(start[0, 0])
+        for some, voltage in ready.voltages(source, one, lines.places):
+            result[row, some] = DECIBELS * np.log10(reference / np.abs(voltage[:, 0]))
+    return result
+
+
+def _thresholds(bus: Bus, lines: SignalLines, missing: list[tuple[str, str]]) -> tuple[Array, Array]:
+    upper, lower = np.empty((2, len(lines.receivers)))
+    for index, name in enumerate(lines.receivers):
+        part = bus.node(name).transceiver
+        assert part is not None
+        limits = (part.receiver_upper_threshold, "max"), (part.receiver_lower_threshold, "min")
+        for target, (figure, member), field in zip(
+            (upper, lower), limits, ("receiver_upper_threshold", "receiver_lower_threshold"), strict=True
+        ):
+            value = None if figure is None else getattr(figure, member)
+            target[index] = math.nan if value is None else value
+            if value is None:
+                missing.append((name, f"transceiver.{field} (its {member})"))
+    return upper, lower
+
