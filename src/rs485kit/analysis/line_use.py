@@ -201,7 +201,8 @@ def slowest_edge(analyses: Analyses, *, least_height: float = 0.0, least_width: 
     Notes
     -----
     Found by bisection on the worst-case eyes of three drivers, between a twentieth of a bit and two bits, to 1 %. An
-    eye need not shrink evenly with slower edges, so that a somewhat slower one may pass too. Slower edges are kinder to stubs and missing terminators and radiate less.
+    eye need not shrink evenly with slower edges, so that a somewhat slower one may pass too. Slower edges are kinder to
+    stubs and missing terminators and radiate less.
     """
     for name, value, most in (("least_height", least_height, 10.0), ("least_width", least_width, 1.0)):
         if not isinstance(value, int | float) or isinstance(value, bool) or not 0 <= value <= most:

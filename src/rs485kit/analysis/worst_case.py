@@ -21,6 +21,7 @@ from rs485kit.network.responses import (
     looked_at,
     propagated,
     timing,
+    transfers,
 )
 from rs485kit.solvers.laplace import Contour, frequencies
 from rs485kit.solvers.line_graph import Floats
@@ -326,30 +327,36 @@ def _every_eye(
     result = {name: np.full(lines.swing.shape, np.nan) for name in names}
     result["mark"], result["space"] = lines.middle + lines.swing / 2.0, lines.middle - lines.swing / 2.0
     ready = propagated(lines.network, frequencies(contour))
-    places, gain = lines.places, lines.gain
+    gains = lines.gain
     for row, source in enumerate(lines.sources):
-        for some, up, down in edges(ready, source, contour, places, gain[row]):
-            swing, mark, space = lines.swing[row, some], result["mark"][row, some], result["space"][row, some]
-            scale = (swing / gain[row, some])[:, None]
-            rise, fall = up * scale, None if down is None else down * scale
-            eye = opened(rise, fall, mark, space, upper[some], lower[some], samples)
-            for name in ("height", "mark_margin", "space_margin", "width"):
-                result[name][row, some] = getattr(eye, name)
-            result["phase"][row, some] = eye.sample * contour.step
-            result["overshoot"][row, some], result["settling"][row, some] = _rings(rise, fall, swing, contour.step)
+        # records are of 1 V of EMF: levels and thresholds are brought to that, which spares a pass over the records
+        volts, sign, gain = 2.0 * abs(source.emf), np.sign(lines.swing[row]), gains[row]
+        for some, up, down in edges(ready, source, contour, lines.places, gain):
+            rise, fall = _turned(up, sign[some]), None if down is None else _turned(down, sign[some])
+            mark, space = (result[name][row, some] / volts for name in ("mark", "space"))
+            eye = opened(rise, fall, mark, space, upper[some] / volts, lower[some] / volts, samples)
+            for name in ("height", "mark_margin", "space_margin"):
+                result[name][row, some] = getattr(eye, name) * volts
+            result["width"][row, some], result["phase"][row, some] = eye.width, eye.sample * contour.step
+            overshoot, result["settling"][row, some] = _rings(up, down, gain[some], contour.step)
+            result["overshoot"][row, some] = overshoot * volts
     for name in ("height", "mark_margin", "space_margin", "width", "phase"):
         result[name][:, np.isnan(upper) | np.isnan(lower)] = np.nan
     return result
 
 
-def _rings(rise: Floats, fall: Floats | None, swing: Floats, step: float) -> tuple[Floats, Floats]:
-    """Return how far edges overshoot, and when they stay within a tenth of the swing."""
+def _turned(response: Floats, sign: Floats) -> Floats:
+    """Return responses with the sign that swapped lines give them."""
+    return response if (sign > 0).all() else response * sign[:, None]
+
+
+def _rings(rise: Floats, fall: Floats | None, final: Floats, step: float) -> tuple[Floats, Floats]:
+    """Return how far responses overshoot their final values, and when they stay within a tenth of them."""
     overshoot, settling = np.zeros(len(rise)), np.zeros(len(rise))
     for response in (rise,) if fall is None else (rise, fall):
-        turned = response * np.sign(swing)[:, None]
-        size = np.abs(swing)
-        overshoot = np.maximum(overshoot, turned.max(axis=1) - size)
-        away = np.abs(turned - size[:, None]) > SETTLED_SHARE * size[:, None]
+        beyond = response - final[:, None]
+        overshoot = np.maximum(overshoot, beyond.max(axis=1))
+        away = np.abs(beyond, out=beyond) > SETTLED_SHARE * final[:, None]
         last = response.shape[1] - np.argmax(away[:, ::-1], axis=1)
         settling = np.maximum(settling, np.where(away.any(axis=1), last, 0) * step)
     return np.maximum(overshoot, 0.0), settling
@@ -360,29 +367,18 @@ def _look_closer(lines: SignalLines, contour: Contour, figures: dict[str, Floats
     closer = looked_at(lines.sources, contour.step)
     if closer is None:
         return
-    ready = propagated(lines.network, frequencies(closer))
+    ready, gains = propagated(lines.network, frequencies(closer)), lines.gain
     for number, (row, source) in enumerate(zip(rows, lines.sources, strict=True)):
-        gain = lines.gain[number]
+        gain, volts = gains[number], 2.0 * abs(source.emf)
         for some, up, down in edges(ready, source, closer, lines.places, gain):
-            swing = lines.swing[number, some]
-            scale = (swing / gain[some])[:, None]
-            overshoot, _ = _rings(up * scale, None if down is None else down * scale, swing, closer.step)
-            figures["overshoot"][row, some] = np.maximum(figures["overshoot"][row, some], overshoot)
+            overshoot, _ = _rings(up, down, gain[some], closer.step)
+            figures["overshoot"][row, some] = np.maximum(figures["overshoot"][row, some], overshoot * volts)
 
 
 def _losses(lines: SignalLines, frequency: float) -> Floats:
     """Return the loss from each driver's terminals to each receiver's at one frequency [dB]."""
-    s = np.array([2j * math.pi * frequency])
-    ready = propagated(lines.network, s)
-    result = np.empty(lines.swing.shape)
-    one = np.ones(1, dtype=np.complex128)
-    for row, source in enumerate(lines.sources):
-        own = np.array([source.vertex], dtype=np.intp)
-        ((_, start),) = ready.voltages(source, one, own)
-        reference = abs(start[0, 0])
-        for some, voltage in ready.voltages(source, one, lines.places):
-            result[row, some] = DECIBELS * np.log10(reference / np.abs(voltage[:, 0]))
-    return result
+    received, own = transfers(lines.network, lines.sources, lines.places, 2j * math.pi * frequency)
+    return np.asarray(DECIBELS * np.log10(np.abs(own)[:, None] / np.abs(received)))
 
 
 def _thresholds(bus: Bus, lines: SignalLines, missing: list[tuple[str, str]]) -> tuple[Array, Array]:
