@@ -5,7 +5,6 @@ Before Sphinx reads anything, every built-in rule and every finding about waiver
 is found on them. ``rule-index`` lists these pages by topic; ``not-checked`` is the list of what no rule looks at.
 """
 
-import inspect
 import re
 from collections.abc import Iterable, Iterator
 from itertools import groupby
@@ -21,12 +20,11 @@ from sphinx.util.docutils import SphinxDirective
 from sphinx.util.nodes import nested_parse_with_titles
 
 from rs485kit.rules import Finding, Rule, built_in
-from rs485kit.rules.explanation import ABOUT_WAIVERS, HURT
+from rs485kit.rules.explanation import ABOUT_WAIVERS, HURT, sections
 from rs485kit.rules.figures import figure, share
 from rs485kit.rules.scope import NOT_CHECKED
 
 FOLDER = ("reference", "generated")
-_HEADING = re.compile(r"^(?P<title>\S.*)\n(?P<line>-+)$", re.MULTILINE)
 _TITLES: dict[Kind, str] = {"fires": "A bus that fires it", "passes": "A bus that passes"}
 _TOPICS = {
     "driving": "Driven levels",
@@ -39,16 +37,6 @@ _TOPICS = {
 
 
 # --- one page --------------------------------------------------------------------------------------------
-
-
-def sections(documentation: str) -> list[tuple[str, str]]:
-    """Split the documentation of a rule at its underlined headings; what stands before them has no heading."""
-    text = inspect.cleandoc(documentation)
-    heads = [head for head in _HEADING.finditer(text) if len(head["line"]) == len(head["title"])]
-    starts = [0, *(head.end() for head in heads)]
-    ends = [*(head.start() for head in heads), len(text)]
-    titles = ["", *(head["title"] for head in heads)]
-    return [(title, text[start:end].strip()) for title, start, end in zip(titles, starts, ends, strict=True)]
 
 
 def rule_page(rule: Rule) -> Iterator[str]:

@@ -1,11 +1,14 @@
 """What a rule is about, as text: documentation, parameters, basis and source."""
 
+import inspect
+import re
 import textwrap
 
 from rs485kit.rules.definition import Parameter, Rule
 from rs485kit.rules.figures import figure, share
 
 WIDTH = 100
+_UNDERLINED = re.compile(r"^(?P<title>\S.*)\n(?P<line>-{3,})$", re.MULTILINE)
 _OVER = (
     "The waiver no longer covers anything: what it covered counts again. Settle the matter, or let somebody answer for "
     "it anew with a later day."
@@ -62,6 +65,27 @@ def explanation(rule: Rule) -> str:
     if rule.safety:
         parts.append(textwrap.fill(HURT, WIDTH))
     return "\n\n".join(parts) + "\n"
+
+
+def sections(documentation: str) -> list[tuple[str, str]]:
+    """Split the documentation of a rule at its underlined headings.
+
+    Parameters
+    ----------
+    documentation : str
+        The documentation [-].
+
+    Returns
+    -------
+    list of (str, str)
+        Headings and the text under each; what stands before them has an empty heading [-].
+    """
+    text = inspect.cleandoc(documentation)
+    heads = [head for head in _UNDERLINED.finditer(text) if len(head["line"]) == len(head["title"])]
+    starts = [0, *(head.end() for head in heads)]
+    ends = [*(head.start() for head in heads), len(text)]
+    titles = ["", *(head["title"] for head in heads)]
+    return [(title, text[start:end].strip()) for title, start, end in zip(titles, starts, ends, strict=True)]
 
 
 def _heading(name: str, title: str) -> str:

@@ -262,8 +262,10 @@ def policies() -> st.SearchStrategy[Policy]:
     )  # fmt: skip
     settings = st.dictionaries(names(), st.dictionaries(names(), value, max_size=3), max_size=3)
     patterns = st.lists(names(), max_size=3)
+    required = st.from_regex(r"[a-z]{1,8}-rules( >= [0-9]{1,2}\.[0-9])?", fullmatch=True)
     return made(
-        Policy, select=patterns, skip=patterns, settings=settings, waivers=st.lists(waivers(), max_size=2)
+        Policy, select=patterns, skip=patterns, settings=settings, waivers=st.lists(waivers(), max_size=2),
+        require=st.lists(required, max_size=2),
     )  # fmt: skip
 
 

@@ -1,17 +1,15 @@
 """What the text of a rule and of its findings must hold: headings, sentences, figures and places that exist."""
 
-import inspect
-import re
 from collections.abc import Callable, Iterator
 
 from rs485kit import units
 from rs485kit.errors import InputError, listed
 from rs485kit.model import Bus
 from rs485kit.rules import Finding, Parameter, Place, Rule
+from rs485kit.rules.explanation import sections
 
 HEADINGS = ("What it checks", "Why it matters", "Limit and source", "When to waive")
 SHOWN = 3
-_HEADING = re.compile(r"^(?P<title>\S.*)\n(?P<line>-{3,})$", re.MULTILINE)
 
 
 # --- the rule --------------------------------------------------------------------------------------------
@@ -19,7 +17,7 @@ _HEADING = re.compile(r"^(?P<title>\S.*)\n(?P<line>-{3,})$", re.MULTILINE)
 
 def undocumented(rule: Rule) -> Iterator[str]:
     """Give what the documentation of a rule lacks."""
-    parts = _sections(rule.documentation)
+    parts = sections(rule.documentation)
     if not parts[0][1]:
         yield "its documentation says nothing before its first heading; begin the docstring with the fault in one line"
     titles = [title for title, _ in parts[1:]]
@@ -31,16 +29,6 @@ def undocumented(rule: Rule) -> Iterator[str]:
     for title, text in parts[1:]:
         if title in HEADINGS and not text:
             yield f'there is no text under the heading "{title}" of its documentation; write some'
-
-
-def _sections(documentation: str) -> list[tuple[str, str]]:
-    """Split a documentation at its underlined headings; what stands before them has no heading."""
-    text = inspect.cleandoc(documentation)
-    heads = [head for head in _HEADING.finditer(text) if len(head["line"]) == len(head["title"])]
-    starts = [0, *(head.end() for head in heads)]
-    ends = [*(head.start() for head in heads), len(text)]
-    titles = ["", *(head["title"] for head in heads)]
-    return [(title, text[start:end].strip()) for title, start, end in zip(titles, starts, ends, strict=True)]
 
 
 def unlabelled(rule: Rule) -> Iterator[str]:
