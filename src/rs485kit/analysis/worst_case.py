@@ -9,7 +9,7 @@ from typing_extensions import override
 
 from rs485kit.analysis.results import Array, Missing, PerPath, read_only, unit
 from rs485kit.analysis.signal_lines import SignalLines, signal_lines
-from rs485kit.errors import InputError, MissingDataError, Problem, shown
+from rs485kit.errors import InputError, MissingDataError, Problem, listed, shown
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Bus
 from rs485kit.model.base import Viewed
@@ -23,7 +23,7 @@ from rs485kit.network.responses import (
     timing,
     transfers,
 )
-from rs485kit.solvers.laplace import Contour, frequencies
+from rs485kit.solvers.laplace import STEPS_PER_EDGE, Contour, frequencies
 from rs485kit.solvers.line_graph import Floats
 from rs485kit.solvers.trellis import worst_eyes as opened
 
@@ -295,6 +295,7 @@ def eyes_of(analyses: Analyses, lines: SignalLines, interval: float, corner: str
     missing = list(lines.missing)
     upper, lower = _thresholds(analyses.bus, lines, missing)
     figures = {name: np.full(shape, np.nan) for name in (*_FIGURES, "mark", "space")}
+    assumed: tuple[str, ...] = ()
     facts: dict[str, Any] = {"samples": 0, "edge": math.nan, "window": math.nan, "error": math.nan}
     if lines.sources and lines.receivers:
         places, rows = lines.places, list(lines.rows)
@@ -306,6 +307,7 @@ def eyes_of(analyses: Analyses, lines: SignalLines, interval: float, corner: str
         _look_closer(lines, contour, figures, rows)
         figures["loss"][rows] = _losses(lines, 0.5 / interval)
         first = lines.sources[0]
+        assumed = _replaced(lines, contour.step)
         facts = {
             "samples": samples,
             "edge": min(duration(min(each.rise, each.fall), each, contour.step) for each in lines.sources),
@@ -315,8 +317,18 @@ def eyes_of(analyses: Analyses, lines: SignalLines, interval: float, corner: str
     every: dict[str, Any] = {**figures, **facts}
     return WorstEyes(
         drivers=lines.drivers, receivers=lines.receivers, interval=interval, corner=corner,
-        missing=tuple(dict.fromkeys(missing)), assumed=lines.assumed, **every,
+        missing=tuple(dict.fromkeys(missing)), assumed=(*lines.assumed, *assumed), **every,
     )  # fmt: skip
+
+
+def _replaced(lines: SignalLines, step: float) -> tuple[str, ...]:
+    """Return what is to be said of edges that the step does not resolve."""
+    slowed = [each for each in lines.sources if duration(each.rise, each, step) > duration(each.rise, each, 0.0)]
+    if not slowed:
+        return ()
+    names = tuple(lines.network.nodes[each.vertex] for each in slowed)
+    what = f"edges shorter than {step * STEPS_PER_EDGE[slowed[0].shape]:.3g} s in all are solved as long as that"
+    return (f"{what}; only their overshoot is looked at as it is ({listed(names, 4)})",)
 
 
 def _every_eye(

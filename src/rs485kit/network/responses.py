@@ -10,6 +10,7 @@ import numpy as np
 from rs485kit.errors import SolveError
 from rs485kit.network.assembly import Floats, Indices
 from rs485kit.network.signals import SignalNetwork, Source
+from rs485kit.solvers.cut_rings import Rings, put_back, ring_voltages, spanning
 from rs485kit.solvers.laplace import (
     FULL_DURATION,
     LATE,
@@ -36,6 +37,8 @@ MOST_SAMPLES, LEAST_SAMPLES = 64, 16
 AT_REST = 1e-3
 # receivers that are looked at together: fewer calls of small arrays, though the records leave the processor's cache
 PIECE = 128
+# what the columns of cut rings may take; a network with more rings is solved densely, driver by driver [bytes]
+MOST_BYTES_OF_RINGS = 3e8
 # the second look at fast edges takes so many points, from the edge on
 LOOK_POINTS = 4096
 
@@ -61,12 +64,15 @@ class Propagated:
         The lines as a tree; None where they close a ring [-].
     sweep : Sweep or None
         What the sweep of a tree gave [S, -].
+    rings : Rings or None
+        The lines with a few rings cut and put back; None for a tree, and where there are too many [-].
     """
 
     network: SignalNetwork
     s: Complexes
     tree: LineTree | None
     sweep: Sweep | None
+    rings: Rings | None
 
     def voltages(self, source: Source, emf: Complexes, receivers: Indices) -> Iterator[tuple[Indices, Complexes]]:
         """Give the transforms of the voltages at receivers, a few receivers at a time.
@@ -80,8 +86,8 @@ class Propagated:
         receivers : array of int
             Vertices, each once [-].
 
-        Yields
-        ------
+        Returns
+        -------
         tuple of arrays
             Places in `receivers`, and transforms in memory that the next piece overwrites [V s].
         """
@@ -89,10 +95,13 @@ class Propagated:
             start = driven(self.sweep, source.vertex, emf, source.resistance)
             yield from received(self.tree, self.sweep, source.vertex, start, receivers, piece=PIECE)
             return
-        response = transfer_impedances(
-            self.network.graph, self.network.media(self.s), np.array([source.vertex], dtype=np.intp)
-        )
-        every = nodal_voltages(response[0], source.vertex, emf, source.resistance)
+        if self.rings is not None:
+            every = ring_voltages(self.rings, source.vertex, emf, source.resistance)
+        else:
+            response = transfer_impedances(
+                self.network.graph, self.network.media(self.s), np.array([source.vertex], dtype=np.intp)
+            )
+            every = nodal_voltages(response[0], source.vertex, emf, source.resistance)
         yield np.arange(len(receivers), dtype=np.intp), every[receivers]
 
 
@@ -111,9 +120,14 @@ def propagated(network: SignalNetwork, s: Complexes) -> Propagated:
     Propagated
         Ready for any driver [-].
     """
-    tree = line_tree(network.graph)
-    sweep = None if tree is None else swept(network.graph, tree, network.media(s))
-    return Propagated(network=network, s=s, tree=tree, sweep=sweep)
+    graph, media = network.graph, network.media(s)
+    tree = line_tree(graph)
+    if tree is not None:
+        return Propagated(network=network, s=s, tree=tree, sweep=swept(graph, tree, media), rings=None)
+    kept, cut = spanning(graph)
+    small = 2 * len(cut) * graph.vertices * len(s) * np.complex128().nbytes <= MOST_BYTES_OF_RINGS
+    rings = put_back(graph, media, kept, cut) if small else None
+    return Propagated(network=network, s=s, tree=None, sweep=None, rings=rings)
 
 
 def gains(network: SignalNetwork, sources: tuple[Source, ...], receivers: Indices) -> Floats:
@@ -306,8 +320,8 @@ def edges(
     final : array, shape (receivers,)
         Where each response comes to rest [-].
 
-    Yields
-    ------
+    Returns
+    -------
     tuple
         Places in `receivers`; responses to a rising edge, both turned upwards; the same to a falling edge, None where
         the two are alike [-].

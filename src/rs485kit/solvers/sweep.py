@@ -167,8 +167,8 @@ def received(
     piece : int
         How many are given at a time, at the most [-].
 
-    Yields
-    ------
+    Returns
+    -------
     tuple of arrays, of shape (k,) and (k, f)
         Which of the receivers they are, by their place in `receivers`, in the order of the march; and their voltages
         [V s], in memory that the next piece overwrites [-].
