@@ -87,6 +87,10 @@ def _plugin(claim: Claim) -> Plugin:
         raise InputError(Problem(place, f'"{claim.value}"', "a module and an object in it, as in canal_rules:plugin"))
     found: object = importlib.import_module(match["module"])
     for part in match["object"].split("."):
+        if not hasattr(found, part):
+            near = [f"{match['module']}:{name}" for name, value in vars(found).items() if isinstance(value, Plugin)]
+            cure = f"the module holds {near[0]}" if near else "define it at the top of the module"
+            raise InputError(Problem(place, f'"{claim.value}", which does not exist', "an object of a module", cure))
         found = getattr(found, part)
     if not isinstance(found, Plugin):
         given = f"{claim.value}, which is of type {type(found).__name__}"

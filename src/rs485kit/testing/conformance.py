@@ -265,8 +265,8 @@ def settings_refused(rule: Rule) -> Iterator[str]:
 def pickling(rule: Rule) -> Iterator[str]:
     """Give whether a rule that can be imported does not come out of a pickle as itself."""
     module, name = rule.function.__module__, rule.function.__qualname__
-    if "<" in name or module == "__main__":
-        return
+    if "<" in name or module in (None, "builtins", "__main__"):
+        return  # defined in a function, a script, or text that was executed: there is nothing to import
     cure = "define it at the top of a module, under the name of its function"
     try:
         back = pickle.loads(pickle.dumps(rule))
