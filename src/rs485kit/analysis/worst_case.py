@@ -30,6 +30,8 @@ from rs485kit.solvers.trellis import worst_eyes as opened
 CornerName: TypeAlias = Literal["nominal", "adverse"]
 SETTLED_SHARE = 0.1
 """A response has settled when it stays within this share of the swing from its final value [-]."""
+UNREACHED = 1e-9
+"""A receiver that gets less of a driver's EMF is not joined to it by cable [-]."""
 DECIBELS = 20.0
 
 
@@ -76,6 +78,8 @@ class WorstEye(Viewed):
 @attrs.frozen(kw_only=True, eq=False)
 class WorstEyes(PerPath[WorstEye]):
     """Worst-case eyes of all receivers from all drivers; arrays of shape (drivers, receivers).
+
+    A receiver that no cable joins to a driver has NaN in that driver's row.
 
     Parameters
     ----------
@@ -306,6 +310,8 @@ def eyes_of(analyses: Analyses, lines: SignalLines, interval: float, corner: str
             figures[name][rows] = values
         _look_closer(lines, contour, figures, rows)
         figures["loss"][rows] = _losses(lines, 0.5 / interval)
+        for values in figures.values():
+            values[rows] = np.where(lines.gain > UNREACHED, values[rows], np.nan)
         first = lines.sources[0]
         assumed = _replaced(lines, contour.step)
         facts = {
@@ -390,7 +396,8 @@ def _look_closer(lines: SignalLines, contour: Contour, figures: dict[str, Floats
 def _losses(lines: SignalLines, frequency: float) -> Floats:
     """Return the loss from each driver's terminals to each receiver's at one frequency [dB]."""
     received, own = transfers(lines.network, lines.sources, lines.places, 2j * math.pi * frequency)
-    return np.asarray(DECIBELS * np.log10(np.abs(own)[:, None] / np.abs(received)))
+    with np.errstate(divide="ignore"):
+        return np.asarray(DECIBELS * (np.log10(np.abs(own))[:, None] - np.log10(np.abs(received))))
 
 
 def _thresholds(bus: Bus, lines: SignalLines, missing: list[tuple[str, str]]) -> tuple[Array, Array]:

@@ -22,6 +22,8 @@ from rs485kit.solvers.line_model import LineModel, propagation
 
 # between the two pins of a transceiver that states nothing; common practice
 USUAL_CAPACITANCE = 20e-12
+# stands at a place that neither cable nor anything else touches, which would have no voltage at all [S]
+LEAST_LOAD = 1e-9
 
 
 class Load(NamedTuple):
@@ -139,7 +141,8 @@ def signal_network(bus: Bus, pick: Pick = NOMINAL) -> SignalNetwork:
         if model is not None:
             kinds.append(models.setdefault(model, len(models)))
     loads: dict[Load, int] = {}
-    at = [_load_kind(_load(node, pick, notes), loads) for node in bus.nodes]
+    joined = {name for segment in bus.segments for name in (segment.start, segment.end)}
+    at = [_load_kind(_load(node, pick, notes), loads, alone=node.name not in joined) for node in bus.nodes]
     if notes.missing:
         raise MissingDataError("signals", notes.missing)
     place = {node.name: index for index, node in enumerate(bus.nodes)}
@@ -163,9 +166,11 @@ def drives(node: Node) -> bool:
     return node.transceiver is not None and node.drives and node.powered
 
 
-def _load_kind(load: Load, known: dict[Load, int]) -> int:
+def _load_kind(load: Load, known: dict[Load, int], *, alone: bool) -> int:
     if load == Load(0.0, 0.0, ()):
-        return NO_LOAD
+        if not alone:
+            return NO_LOAD
+        load = Load(LEAST_LOAD, 0.0, ())
     return known.setdefault(load, len(known))
 
 

@@ -116,7 +116,8 @@ def _passes(section: Section) -> str:
     lines = [_wrapped(f"{section.heading} ({len(section.findings)}). {section.meaning}")]
     for found in section.findings:
         figures = _figures(found, leave_out="margin")
-        what = f"{one_line(found.quantity)} {figures}".strip() if figures else one_line(found.message)
+        judged = figures and found.sense is not None  # without a sense the figures alone say nothing
+        what = f"{one_line(found.quantity)} {figures}".strip() if judged else one_line(found.message)
         text = f"{wording.word(found)}: {one_line(found.rule)}, {one_line(str(found.where))}: {what}"
         lines.append(_wrapped(text, "  ", "    "))
     return "\n".join(lines)

@@ -19,16 +19,26 @@ __all__ = [
 
 def built_in() -> tuple[Rule, ...]:
     """Return the rules of the library itself, by name."""
-    from rs485kit.rules import driving, idle, idle_bias, loading, structure, termination, termination_load
+    from rs485kit.rules import (
+        driving,
+        idle,
+        idle_bias,
+        loading,
+        signal,
+        signal_custom,
+        structure,
+        termination,
+        termination_load,
+    )
 
     rules = (
-        *driving.RULES, *idle.RULES, *idle_bias.RULES, *loading.RULES, *structure.RULES, *termination.RULES,
-        *termination_load.RULES,
+        *driving.RULES, *idle.RULES, *idle_bias.RULES, *loading.RULES, *signal.RULES, *signal_custom.RULES,
+        *structure.RULES, *termination.RULES, *termination_load.RULES,
     )  # fmt: skip
     return tuple(sorted(rules, key=lambda each: each.name))
 
 
 RESERVED_PREFIXES = frozenset(
-    {"driving", "idle", "loading", "plugin", "rs485kit", "site", "structure", "termination", "waiver"}
+    {"driving", "idle", "loading", "plugin", "rs485kit", "signal", "site", "structure", "termination", "waiver"}
 )
 """Prefixes that no plugin may own."""
