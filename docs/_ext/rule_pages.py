@@ -30,6 +30,7 @@ _TOPICS = {
     "driving": "Driven levels",
     "idle": "The idle bus",
     "loading": "What hangs on the pair",
+    "signal": "Signals in time",
     "structure": "The shape of the bus",
     "termination": "Terminators",
     "waiver": "Findings about waivers",

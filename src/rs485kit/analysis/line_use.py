@@ -220,7 +220,9 @@ def slowest_edge(analyses: Analyses, *, least_height: float = 0.0, least_width: 
             rows=tuple(range(len(chosen))), middle=lines.middle[chosen], swing=lines.swing[chosen],
         )  # fmt: skip
         eyes = eyes_of(analyses, some, interval, "")
-        return bool(np.nanmin(eyes.height) >= least_height and np.nanmin(eyes.width) >= least_width)
+        known = ~np.isnan(eyes.height)
+        height, width = eyes.height[known], eyes.width[known]
+        return bool(known.any() and height.min() >= least_height and width.min() >= least_width)
 
     low, high = interval / 20.0, 2.0 * interval
     edge = math.nan

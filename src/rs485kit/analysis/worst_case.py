@@ -23,6 +23,7 @@ from rs485kit.network.responses import (
     timing,
     transfers,
 )
+from rs485kit.network.signals import Source
 from rs485kit.solvers.laplace import STEPS_PER_EDGE, Contour, frequencies
 from rs485kit.solvers.line_graph import Floats
 from rs485kit.solvers.trellis import worst_eyes as opened
@@ -111,7 +112,7 @@ class WorstEyes(PerPath[WorstEye]):
     window : float
         Time over which responses were followed [s].
     error : float
-        Error of the responses to the first driver, measured by halving the step [V].
+        Error of the responses to one of the outermost drivers, measured by halving the step [V].
     corner : str
         "nominal", or "adverse" with the members that a search chose [-].
     missing : tuple
@@ -303,7 +304,7 @@ def eyes_of(analyses: Analyses, lines: SignalLines, interval: float, corner: str
     facts: dict[str, Any] = {"samples": 0, "edge": math.nan, "window": math.nan, "error": math.nan}
     if lines.sources and lines.receivers:
         places, rows = lines.places, list(lines.rows)
-        outer = (lines.sources[0], lines.sources[-1]) if len(lines.sources) > 1 else lines.sources
+        outer = outermost(analyses.bus, lines)
         contour, samples = timing(lines.network, lines.sources, places, interval, outer)
         solved = _every_eye(lines, contour, samples, interval, upper, lower)
         for name, values in solved.items():
@@ -312,19 +313,44 @@ def eyes_of(analyses: Analyses, lines: SignalLines, interval: float, corner: str
         figures["loss"][rows] = _losses(lines, 0.5 / interval)
         for values in figures.values():
             values[rows] = np.where(lines.gain > UNREACHED, values[rows], np.nan)
-        first = lines.sources[0]
+        first = outer[0]
         assumed = _replaced(lines, contour.step)
         facts = {
             "samples": samples,
             "edge": min(duration(min(each.rise, each.fall), each, contour.step) for each in lines.sources),
             "window": contour.step * contour.points / 2.0,
-            "error": 2.0 * abs(first.emf) * error_of_step(lines.network, first, places, contour, lines.gain[0]),
+            "error": _error(lines, first, contour),
         }
     every: dict[str, Any] = {**figures, **facts}
     return WorstEyes(
         drivers=lines.drivers, receivers=lines.receivers, interval=interval, corner=corner,
         missing=tuple(dict.fromkeys(missing)), assumed=(*lines.assumed, *assumed), **every,
     )  # fmt: skip
+
+
+def outermost(bus: Bus, lines: SignalLines) -> tuple[Source, ...]:
+    """Return the drivers nearest to the two places farthest apart, whatever the order of nodes.
+
+    Parameters
+    ----------
+    bus : Bus
+        The bus [-].
+    lines : SignalLines
+        Its lines, with a source at least [-].
+
+    Returns
+    -------
+    tuple of Source
+        One or two drivers [-].
+    """
+    named = [(lines.network.nodes[source.vertex], source) for source in lines.sources]
+    nearest = [min(named, key=lambda each: (round(bus.distance(end, each[0]), 9), each[0])) for end in sorted(bus.ends)]
+    return tuple(dict(nearest).values()) or lines.sources[:1]
+
+
+def _error(lines: SignalLines, source: Source, contour: Contour) -> float:
+    gain = lines.gain[lines.sources.index(source)]
+    return 2.0 * abs(source.emf) * error_of_step(lines.network, source, lines.places, contour, gain)
 
 
 def _replaced(lines: SignalLines, step: float) -> tuple[str, ...]:

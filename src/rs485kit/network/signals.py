@@ -147,13 +147,11 @@ def signal_network(bus: Bus, pick: Pick = NOMINAL) -> SignalNetwork:
         raise MissingDataError("signals", notes.missing)
     place = {node.name: index for index, node in enumerate(bus.nodes)}
     edges = np.array([(place[each.start], place[each.end]) for each in bus.segments], dtype=np.intp)
-    graph = LineGraph(
-        len(bus.nodes),
-        edges.reshape(-1, 2),
-        np.array(kinds, dtype=np.intp),
-        np.array([each.length for each in bus.segments], dtype=np.float64),
-        np.array(at, dtype=np.intp),
-    )
+    lengths = np.array([each.length for each in bus.segments], dtype=np.float64)
+    arrays = edges.reshape(-1, 2), np.array(kinds, dtype=np.intp), lengths, np.array(at, dtype=np.intp)
+    for array in arrays:
+        array.setflags(write=False)
+    graph = LineGraph(len(bus.nodes), *arrays)
     sources = [_source(node, index, pick) for index, node in enumerate(bus.nodes) if drives(node)]
     return SignalNetwork(
         nodes=tuple(place), graph=graph, models=tuple(models), loads=tuple(loads),

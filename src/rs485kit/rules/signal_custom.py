@@ -19,16 +19,12 @@ LEAST_WIDTH = 0.5
 SOLVED = "the solved eye decides"
 
 
-def _is_open(eyes: WorstEyes, *names: str) -> bool | None:
-    """Return whether every eye from or at some nodes is open half a bit wide; None where one is not known."""
-    rows = np.array([name in names for name in eyes.drivers], dtype=bool)
-    columns = np.array([name in names for name in eyes.receivers], dtype=bool)
-    chosen = rows[:, None] | columns[None, :] if names else np.ones(eyes.height.shape, dtype=bool)
-    if (eyes.missing and np.isnan(eyes.height[chosen]).any()) or not chosen.any():
+def _is_open(eyes: WorstEyes) -> bool | None:
+    """Return whether every eye is open half a bit wide; None where one is not known."""
+    known = ~np.isnan(eyes.height)
+    if eyes.missing or not known.any():
         return None
-    height, width = eyes.height[chosen], eyes.width[chosen]
-    known = ~np.isnan(height)
-    return bool((height[known] >= 0).all() and (width[known] >= LEAST_WIDTH).all())
+    return bool((eyes.height[known] >= 0).all() and (eyes.width[known] >= LEAST_WIDTH).all())
 
 
 def _beside(
@@ -50,11 +46,11 @@ def _beside(
     if is_open is None:
         return unknown(where, f"{values}, and the eye that would decide is not known", remedy=remedy)
     if is_open:
-        message = f"{values}, but every eye there is open half a bit or more over every bit sequence: {SOLVED}"
+        message = f"{values}, but every eye is open half a bit or more over every bit sequence: {SOLVED}"
         return Finding(
             verdict="pass", where=where, message=message, quantity=quantity, unit=unit, measured=measured, limit=limit
         )
-    message = f"{values}, and an eye there is closed or narrower than half a bit: {SOLVED}"
+    message = f"{values}, and an eye is closed or narrower than half a bit: {SOLVED}"
     return at_most(
         where, quantity, measured=measured, limit=limit, unit=unit, advisory=True, message=message, remedy=remedy
     )
@@ -68,12 +64,12 @@ def _beside(
     reserve=0.0,
 )
 def stub_too_long(analyses: Analyses, *, share: float) -> Iterable[Finding]:
-    """A stub is longer than the rule of thumb for the fastest edge, and an eye from or at its node is not open enough.
+    """A stub is longer than the rule of thumb for the fastest edge, and an eye of the bus is not open enough.
 
     What it checks
     --------------
     The length of cable from each node to its line, against the length whose one-way delay is a tenth of the fastest
-    edge on the bus; and, where it is longer, the solved worst-case eyes from and at that node.
+    edge on the bus; and, where it is longer, the solved worst-case eyes of the bus: what a stub sends back, others see.
 
     Why it matters
     --------------
@@ -105,7 +101,7 @@ def stub_too_long(analyses: Analyses, *, share: float) -> Iterable[Finding]:
         yield _beside(
             Place.node(name), "stub", length, limit, "m",
             custom=f"custom for an edge of {figure(edge, 's')} (one-way delay within {share:g} of it)",
-            remedy="lead the line past the device, move the tap, or use slower edges", is_open=_is_open(eyes, name),
+            remedy="lead the line past the device, move the tap, or use slower edges", is_open=_is_open(eyes),
         )  # fmt: skip
 
 
