@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from typing import Any
 
+import attrs
 import pytest
 
 import rs485kit as rk
@@ -46,6 +47,17 @@ SIMPLE = part(input_reference="0 V")
 WEIGHTLESS = part(0.0)
 # what the library takes where nothing is said: 12 kohm to half of the supply
 PLAIN = part()
+
+
+def at_rate(bus: rk.Bus, rate: float, edge: float = 100e-9, *, cable: rk.Cable | None = None) -> rk.Bus:
+    """Return a bus with a data rate, the same edges at every driver [assumed], and if wanted other cable."""
+    nodes = [
+        node if node.transceiver is None
+        else attrs.evolve(node, transceiver=attrs.evolve(node.transceiver, driver_edge_time=edge))
+        for node in bus.nodes
+    ]  # fmt: skip
+    segments = bus.segments if cable is None else [attrs.evolve(each, cable=cable) for each in bus.segments]
+    return attrs.evolve(bus, nodes=nodes, segments=segments, link=rk.Link(data_rate=rate))
 
 
 def legs(ohms: float, volts: float = 5.0, **figures: Any) -> rk.Bias:

@@ -24,6 +24,7 @@ from rs485kit.files import bus_from_mapping, bus_to_mapping, load_bus, save_bus
 from rs485kit.model import Bus, Node, Termination, daisy_chain
 from rs485kit.tables import digest, object_from_table, table_from_object
 from rs485kit.testing import (
+    attenuations,
     barriers,
     biases,
     buses,
@@ -47,7 +48,7 @@ from rs485kit.testing import (
 )
 from rs485kit.units import si, spread, text_of
 
-UNITS = ("m", "s", "V", "A", "ohm", "ohm/m", "bit/s", "F", "F/m", "W", "K", "rad", "V/s", "Hz", "")
+UNITS = ("m", "s", "V", "A", "ohm", "ohm/m", "bit/s", "F", "F/m", "W", "K", "rad", "V/s", "Hz", "dB/m", "")
 SCHEMA = jsonschema.Draft202012Validator(files.schema())
 
 quick = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -69,6 +70,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 MADE = {
+    model.Attenuation: attenuations(),
     model.Barrier: barriers(),
     model.Bias: biases(),
     model.Bus: buses(),

@@ -360,6 +360,10 @@ def test_no_figure_is_left_out_without_a_reason(kind, name):
         "driver_offset_voltage": "None is the whole of what the standard allows",
         "driver_least_load": "None is 54 ohm, the standard's test load",
         "driver_current": "no standard states one",
+        "driver_fall_time": "None is as long as the rising edge",
+        "line_voltage_lowest": "None is -7 V, which the standard asks for",
+        "line_voltage_highest": "None is +12 V, which the standard asks for",
+        "conductor_diameter": "None is that of solid copper of the stated resistance",
         "shield_resistance": "no published figure, except for the one shielded pair",
     }
     if name == "generic.field-bus-type-a":

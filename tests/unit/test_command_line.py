@@ -28,6 +28,7 @@ nodes = [
   {{ name = "head", at = 0, transceiver = "device", terminations = "end", biases = {{ pull_up = "{bias} ohm", pull_down = "{bias} ohm", supply = "5 V" }} }},
   {{ name = "tail", at = "100 m", transceiver = "device", terminations = "end" }},
 ]
+link = {{ data_rate = "38.4 kbit/s" }}
 
 [defaults.segment]
 cable = "generic.24-awg-120-ohm"

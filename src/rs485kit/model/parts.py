@@ -64,7 +64,8 @@ class Transceiver(Viewed):
     max_data_rate : float or None
         Highest data rate that the part is rated for [bit/s].
     capacitance : MinTypMax or None
-        Capacitance between its two bus pins while it does not drive; None: unknown [F].
+        Capacitance between its two bus pins while it does not drive; None: 20 pF is assumed, and the answer says so
+        [F].
     line_voltage_lowest, line_voltage_highest : float or None
         Absolute ratings of a bus pin against the common; None: -7 V and +12 V, which the standard asks for [V].
     """
@@ -321,7 +322,7 @@ class Protector(Viewed):
     leakage : float or None
         Largest current at the standoff voltage [A].
     capacitance : MinTypMax or None
-        Capacitance of one element; None: unknown [F].
+        Capacitance of one element; None: none is assumed, and the answer says so [F].
     """
 
     name: str = attrs.field(validator=is_name)

@@ -201,7 +201,7 @@ class Node(Viewed):
     powered : bool
         Whether it has supply [-].
     capacitance : MinTypMax or None
-        Capacitance between the lines beside that of transceiver and protectors: board, connector; None: unknown [F].
+        Capacitance between the lines beside that of transceiver and protectors: board, connector; None: none [F].
     """
 
     name: str = attrs.field(validator=is_name)

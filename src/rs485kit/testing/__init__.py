@@ -12,6 +12,7 @@ from rs485kit.testing.part_conformance import check_part
 from rs485kit.testing.passing import assert_passes
 
 _STRATEGIES = {
+    "attenuations": "strategies",
     "barriers": "strategies",
     "biases": "strategies",
     "buses": "bus_strategies",
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
     from rs485kit.testing.bus_strategies import policies as policies
     from rs485kit.testing.bus_strategies import segments as segments
     from rs485kit.testing.bus_strategies import waivers as waivers
+    from rs485kit.testing.strategies import attenuations as attenuations
     from rs485kit.testing.strategies import barriers as barriers
     from rs485kit.testing.strategies import biases as biases
     from rs485kit.testing.strategies import cables as cables

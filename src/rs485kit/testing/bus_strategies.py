@@ -310,6 +310,7 @@ def nodes(
         device = made(
             Node, name=called, transceiver=part, common=commons(complete=True), earth=earth, barrier=shield,
             circuit=circuits(complete=True), protectors=st.lists(protectors(complete=True), max_size=1),
+            capacitance=spreads(0, 1e-10, bounded=True),
         )  # fmt: skip
     else:
         device = made(
@@ -327,6 +328,7 @@ def nodes(
             protectors=st.lists(protectors(), max_size=1),
             lines_swapped=st.booleans(),
             powered=st.booleans(),
+            capacitance=or_none(spreads(0, 1e-7)),
         )
     node: Node = draw(device)
     return node

@@ -8,12 +8,14 @@ import math
 from typing import Any
 
 import attrs
+import numpy as np
 from hypothesis import reject
 from hypothesis import strategies as st
 
 from rs485kit.errors import InputError
 from rs485kit.formulas import propagation_velocity
 from rs485kit.model import (
+    Attenuation,
     Barrier,
     Bias,
     Cable,
@@ -24,9 +26,11 @@ from rs485kit.model import (
     Transceiver,
 )
 from rs485kit.model.base import TAP_SUFFIX
+from rs485kit.solvers.line_fit import Datasheet, UnfittableError, attenuation, fitted_line
 from rs485kit.units import MinTypMax
 
 PUNCTUATION = "\"'\\.[]{}#=,:;-_ µΩ°é漢ß🌊"
+EDGE_SHAPES = ("raised cosine", "linear ramp")
 INSULATION = ("functional", "basic", "reinforced")
 
 
@@ -151,6 +155,11 @@ def transceivers(*, complete: bool = False) -> st.SearchStrategy[Transceiver]:
             driver_least_load=figures(27, 54),
             driver_current=figures(0.06, 0.25),
             driver_edge_time=spreads(1e-8, 1e-6, bounded=True),
+            driver_fall_time=spreads(1e-8, 1e-6, bounded=True),
+            driver_edge_shape=st.sampled_from(EDGE_SHAPES),
+            capacitance=spreads(5e-12, 3e-11, bounded=True),
+            line_voltage_lowest=figures(-20, -7),
+            line_voltage_highest=figures(12, 20),
             max_data_rate=figures(2.5e5, 2e7),
         )
     return made(
@@ -168,6 +177,11 @@ def transceivers(*, complete: bool = False) -> st.SearchStrategy[Transceiver]:
         driver_least_load=or_none(figures(1, 1e4)),
         driver_current=or_none(figures(1e-4, 1)),
         driver_edge_time=or_none(spreads(1e-11, 1e-3)),
+        driver_fall_time=or_none(spreads(1e-11, 1e-3)),
+        driver_edge_shape=st.sampled_from(EDGE_SHAPES),
+        capacitance=or_none(spreads(0, 1e-8)),
+        line_voltage_lowest=or_none(figures(-100, 0)),
+        line_voltage_highest=or_none(figures(0, 100)),
         mark_driven=st.booleans(),
         max_data_rate=or_none(figures(1, 1e9)),
     )
@@ -179,7 +193,8 @@ def cables(*, complete: bool = False) -> st.SearchStrategy[Cable]:
     Parameters
     ----------
     complete : bool
-        Whether every figure is stated and usual; capacitance, impedance and velocity then agree [-].
+        Whether every figure is stated and usual; capacitance, impedance and velocity then agree, and the attenuation
+        is that of such a pair [-].
 
     Returns
     -------
@@ -187,16 +202,16 @@ def cables(*, complete: bool = False) -> st.SearchStrategy[Cable]:
         The strategy [-].
     """
     if complete:
-        without_capacitance: st.SearchStrategy[Cable] = made(
+        bare: st.SearchStrategy[Cable] = made(
             Cable,
             name=names(odd=False),
-            conductor_resistance=spreads(0.01, 0.3, bounded=True),
+            conductor_resistance=spreads(0.02, 0.12, bounded=True),
             reference_resistance=spreads(0.01, 0.3, bounded=True),
             shield_resistance=spreads(0.005, 0.1, bounded=True),
             characteristic_impedance=spreads(100, 130, bounded=True),
             velocity_factor=spreads(0.6, 0.8, bounded=True),
         )
-        return without_capacitance.map(_with_capacitance)
+        return st.tuples(bare, st.sampled_from([(), (1e6,), (1e6, 1e7)])).map(lambda each: _consistent(*each))
     return made(
         Cable,
         name=names(),
@@ -206,17 +221,42 @@ def cables(*, complete: bool = False) -> st.SearchStrategy[Cable]:
         characteristic_impedance=or_none(spreads(20, 500)),
         velocity_factor=or_none(spreads(0.1, 1)),
         capacitance=or_none(spreads(1e-12, 1e-9)),
+        impedance_frequency=figures(1e3, 1e9),
+        attenuation=st.lists(attenuations(), max_size=2),
+        conductor_diameter=or_none(figures(1e-5, 1e-2)),
     )
 
 
-def _with_capacitance(cable: Cable) -> Cable:
-    """Return a complete cable with the capacitance that belongs to its impedance and velocity."""
-    assert cable.characteristic_impedance is not None
-    assert cable.velocity_factor is not None
-    impedance, factor = cable.characteristic_impedance.nominal, cable.velocity_factor.nominal
+def _consistent(bare: Cable, frequencies: tuple[float, ...]) -> Cable:
+    """Return a cable with the capacitance, conductor and losses that belong to its other figures."""
+    impedance, factor, resistance = (
+        None if each is None else each.nominal
+        for each in (bare.characteristic_impedance, bare.velocity_factor, bare.conductor_resistance)
+    )
     assert impedance is not None
     assert factor is not None
-    return attrs.evolve(cable, capacitance=1.0 / (impedance * float(propagation_velocity(factor))))
+    try:
+        line = fitted_line(Datasheet(resistance, impedance, factor))
+    except UnfittableError:
+        return reject()
+    losses = attenuation(line.model, np.array(frequencies, dtype=np.float64))
+    return attrs.evolve(
+        bare,
+        capacitance=1.0 / (impedance * float(propagation_velocity(factor))),
+        attenuation=[Attenuation(frequency=at, loss=float(each)) for at, each in zip(frequencies, losses, strict=True)],
+        conductor_diameter=2.0 * line.radius,
+    )
+
+
+def attenuations() -> st.SearchStrategy[Attenuation]:
+    """Return a strategy for what a cable loses at one frequency.
+
+    Returns
+    -------
+    SearchStrategy of Attenuation
+        The strategy [-].
+    """
+    return made(Attenuation, frequency=figures(10, 1e9), loss=figures(1e-6, 10))
 
 
 def isolators(*, complete: bool = False) -> st.SearchStrategy[Isolator]:
@@ -308,9 +348,13 @@ def protectors(*, complete: bool = False) -> st.SearchStrategy[Protector]:
     """
     ends = st.sampled_from(["line-line", "line-common", "common-earth"])
     if complete:
-        return made(Protector, name=names(odd=False), ends=ends, standoff=figures(12, 15), leakage=figures(0, 1e-5))
+        return made(
+            Protector, name=names(odd=False), ends=ends, standoff=figures(12, 15), leakage=figures(0, 1e-5),
+            capacitance=spreads(0, 1e-10, bounded=True),
+        )  # fmt: skip
     return made(
-        Protector, name=names(), ends=ends, standoff=or_none(figures(0.1, 1e5)), leakage=or_none(figures(0, 1))
+        Protector, name=names(), ends=ends, standoff=or_none(figures(0.1, 1e5)), leakage=or_none(figures(0, 1)),
+        capacitance=or_none(spreads(0, 1e-6)),
     )  # fmt: skip
 
 
