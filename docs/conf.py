@@ -22,6 +22,7 @@ extensions = [
     "sphinx.ext.doctest",
     "sphinx.ext.napoleon",
     "field_tables",
+    "eye_figure",
     "idle_figure",
     "rule_pages",
 ]

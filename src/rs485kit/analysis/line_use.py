@@ -122,7 +122,7 @@ def line_loading(analyses: Analyses) -> LineLoading:
     >>> nodes = [rk.Node(name=f"gauge-{n}", transceiver=part) for n in range(130)]
     >>> loading = rk.analysis.line_loading(rk.daisy_chain(nodes, spacing="0.5 m", cable=pair))
     >>> round(loading.loaded_impedance, 1)
-    84.2
+    84.6
     """
     bus = analyses.bus
     trunk = bus.path(*bus.ends) if len(bus.ends) == 2 else ()

@@ -359,7 +359,8 @@ def _replaced(lines: SignalLines, step: float) -> tuple[str, ...]:
     if not slowed:
         return ()
     names = tuple(lines.network.nodes[each.vertex] for each in slowed)
-    what = f"edges shorter than {step * STEPS_PER_EDGE[slowed[0].shape]:.3g} s in all are solved as long as that"
+    least = 1e6 * step * STEPS_PER_EDGE[slowed[0].shape]
+    what = f"edges shorter than {least:.3g} us in all are solved as long as that"
     return (f"{what}; only their overshoot is looked at as it is ({listed(names, 4)})",)
 
 
