@@ -10,7 +10,7 @@ import numpy as np
 from rs485kit.analysis.results import Array, Rebuilt, read_only, unit
 from rs485kit.analysis.waveform import Waveforms, waveforms
 from rs485kit.analysis.worst_case import worst_eyes
-from rs485kit.errors import InputError, MissingDataError, Problem, UnknownNameError, shown
+from rs485kit.errors import InputError, MissingDataError, Problem, UnknownNameError, listed, shown
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.solvers.trellis import worst_sequence as worst_word
 
@@ -128,7 +128,9 @@ def worst_sequence(analyses: Analyses, driver: str, receiver: str) -> WorstSeque
     step = path.seen.time[1] - path.seen.time[0]
     phase = worst_eyes(analyses).between(driver, receiver).phase
     if math.isnan(phase):
-        raise MissingDataError(f"worst sequence of {driver} at {receiver}", (f"thresholds of {receiver}",))
+        joined = math.isfinite(analyses.bus.distance(driver, receiver))
+        lacking = f"thresholds of {receiver}" if joined else f"cable between {driver} and {receiver}"
+        raise MissingDataError(f"worst sequence of {driver} at {receiver}", (lacking,))
     sample = round(phase / step)
     words = {}
     sides: tuple[Literal["mark", "space"], ...] = ("mark", "space")
@@ -208,7 +210,8 @@ def _path(analyses: Analyses, driver: str, receiver: str) -> _Path:
     seen = waveforms(analyses, driver)
     if receiver not in seen.receivers:
         near = tuple(difflib.get_close_matches(str(receiver), seen.receivers, n=3))
-        raise UnknownNameError("receiver", str(receiver), near)
+        hint = f"the receivers are {listed(seen.receivers, 8) or 'none'}"
+        raise UnknownNameError("receiver", str(receiver), near, hint)
     if not seen.samples:
         raise MissingDataError("eyes", ("link.data_rate",))
     row = seen.receivers.index(receiver)

@@ -9,7 +9,7 @@ import numpy as np
 
 from rs485kit.analysis.results import Array, Rebuilt, read_only, unit
 from rs485kit.analysis.signal_lines import SignalLines, signal_lines, stated
-from rs485kit.errors import InputError, Problem, UnknownNameError, shown
+from rs485kit.errors import InputError, Problem, UnknownNameError, listed, shown
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.network.responses import duration, edges, error_of_step, propagated, timing
 from rs485kit.solvers.laplace import frequencies, times
@@ -170,7 +170,7 @@ def waveforms(analyses: Analyses, driver: str) -> Waveforms:
     lines = signal_lines(analyses)
     if driver not in lines.drivers:
         near = tuple(difflib.get_close_matches(str(driver), lines.drivers, n=3))
-        raise UnknownNameError("driver", str(driver), near)
+        raise UnknownNameError("driver", str(driver), near, f"the drivers are {listed(lines.drivers, 8) or 'none'}")
     row = stated(lines, driver)
     source, places = lines.sources[row], lines.places
     rate = analyses.bus.link.data_rate if analyses.bus.link is not None else None
@@ -214,6 +214,6 @@ def _read_bits(given: Iterable[bool]) -> np.ndarray:
         raise InputError(Problem("bits", shown(given), "a sequence of truth values, mark being true")) from None
     if not bits or len(bits) > MOST_BITS:
         raise InputError(Problem("bits", f"{len(bits)} bits", f"1 to {MOST_BITS}"))
-    if any(bit not in (0, 1) for bit in bits):
+    if any(np.ndim(bit) or bit not in (0, 1) for bit in bits):
         raise InputError(Problem("bits", shown(bits), "truth values, mark being true"))
     return np.array(bits, dtype=np.bool_)

@@ -253,8 +253,9 @@ def _adverse(analyses: Analyses, interval: float) -> Pick:
         heights = eyes_of(analyses, lines, interval, "").height
         return float(np.nanmin(heights, initial=math.inf))
 
-    best = Pick(drive="min") if _drivers_state_limits(analyses) else NOMINAL
-    least = lowest(best)
+    best, least = NOMINAL, lowest(NOMINAL)
+    if _drivers_state_limits(analyses) and (height := lowest(Pick(drive="min"))) < least:
+        best, least = Pick(drive="min"), height
     for _ in range(2):
         before = best
         for name in Pick._fields:
