@@ -445,6 +445,17 @@ def test_the_second_look_at_a_fast_edge_finds_the_ringing_of_a_stub():
 
 
 @pytest.mark.parametrize("shape", ["raised cosine", "linear ramp"])
+@pytest.mark.parametrize("rate", [1200.0, 9600.0, 115200.0])
+@pytest.mark.parametrize("length", [2.0, 150.0, 250.0, 400.0])
+def test_an_eye_at_a_slow_rate_is_nearly_a_bit_wide(length, rate, shape):
+    """Whatever the delay, and though the responses come to rest within the first bit."""
+    bus = canal(length, rate=Link(data_rate=rate))
+    for name in ("pump-house", "gauge", "gate"):
+        bus = with_figures(bus, name, driver_edge_shape=shape)
+    assert analysis.worst_eyes(bus).width.min() > 0.96
+
+
+@pytest.mark.parametrize("shape", ["raised cosine", "linear ramp"])
 def test_the_measured_error_is_small(shape):
     bus = canal(300.0)
     for name in ("pump-house", "gauge", "gate"):

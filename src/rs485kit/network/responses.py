@@ -264,9 +264,9 @@ def timing(
 
     Notes
     -----
-    The step is the same for all drivers. The window begins at three times the delay of all cable and is doubled until
-    the responses to the watched drivers are within 1e-4 of their final values over the last sixteenth of its first
-    half.
+    The step is the same for all drivers. The window begins at three times the delay of all cable, holds the eye that an
+    edge opens, and is doubled until the responses to the watched drivers are within 1e-4 of their final values over the
+    last sixteenth of its first half.
     """
     step, samples = step_for(sources, interval)
     graph = network.graph
@@ -275,7 +275,9 @@ def timing(
         for kind, length in zip(graph.kind, graph.length, strict=True)
     ]
     slowest = max(duration(max(each.rise, each.fall), each, step) for each in sources)
-    window = 2.0 * (3.0 * sum(delays) + 2.0 * slowest + 16 * step) * LATE / (LATE - 1)
+    # an eye ends one interval after the edge has come, and only whole intervals of a record are walked through
+    whole = 0.0 if interval is None else sum(delays) + slowest + 2.0 * interval
+    window = 2.0 * max(3.0 * sum(delays) + 2.0 * slowest + 16 * step, whole) * LATE / (LATE - 1)
     final = gains(network, watched, receivers)
     try:
         contour = contour_of(step, window)
