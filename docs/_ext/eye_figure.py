@@ -43,7 +43,8 @@ def drawing(bus: rk.Bus, driver: str, receiver: str) -> str:
         parts += [_line(down(volts), "#e4e4e4", ""), _text(LEFT - 6, down(volts) + 4, f"{volts:g}", "#333", "end")]
     ticks = np.linspace(0.0, times[-1], 5)
     parts += [_text(across(x), HEIGHT - BOTTOM + 17, f"{x:.2f}", "#333", "middle") for x in ticks]
-    parts.append(_text((LEFT + WIDTH - RIGHT) / 2, HEIGHT - 8, "microseconds; bits begin at 0 at the driver", "#333", "middle"))
+    below = "microseconds; bits begin at 0 at the driver"
+    parts.append(_text((LEFT + WIDTH - RIGHT) / 2, HEIGHT - 8, below, "#333", "middle"))
     middle = (TOP + HEIGHT - BOTTOM) / 2
     parts.append(f'<g transform="rotate(-90 14 {middle:.1f})">{_text(14, middle, "volts", "#333", "middle")}</g>')
     for trace in eye.traces[:MOST_TRACES]:
@@ -51,10 +52,12 @@ def drawing(bus: rk.Bus, driver: str, receiver: str) -> str:
         parts.append(f'<polyline points="{points}" fill="none" stroke="#8a8a8a" stroke-width="0.5" opacity="0.6"/>')
     for name, volts, anchor in (("upper", eye.upper_threshold, -5), ("lower", eye.lower_threshold, 14)):
         parts.append(_line(down(volts), "#333", "6 4"))
-        parts.append(_text(WIDTH - RIGHT + 6, down(volts) + anchor, f"{name} threshold {1e3 * volts:.0f} mV", "#333", "start"))
+        label = f"{name} threshold {1e3 * volts:.0f} mV"
+        parts.append(_text(WIDTH - RIGHT + 6, down(volts) + anchor, label, "#333", "start"))
     at = across((1e6 * worst.phase) % (times[-1] / 2.0) + times[-1] / 2.0 * (worst.phase * 1e6 < times[-1] / 4.0))
     mark, space = eye.upper_threshold + worst.mark_margin, eye.lower_threshold - worst.space_margin
-    parts.append(f'<line x1="{at:.1f}" x2="{at:.1f}" y1="{down(mark):.1f}" y2="{down(space):.1f}" stroke="#111" stroke-width="2"/>')
+    upright = f'x1="{at:.1f}" x2="{at:.1f}" y1="{down(mark):.1f}" y2="{down(space):.1f}"'
+    parts.append(f'<line {upright} stroke="#111" stroke-width="2"/>')
     for volts, colour, label in ((mark, MARK, "lowest mark"), (space, SPACE, "highest space")):
         parts.append(
             f'<line x1="{at - 26:.1f}" x2="{at + 26:.1f}" y1="{down(volts):.1f}" y2="{down(volts):.1f}" '

@@ -105,7 +105,7 @@ CASES: dict[str, Callable[[], Case]] = {
 }  # fmt: skip
 
 
-def netlist(title: str, case: Case, *, longest_step: float = LONGEST_STEP) -> str:
+def netlist(title: str, case: Case, *, longest_step: float = LONGEST_STEP, raster: float = RASTER) -> str:
     """Return the netlist that writes the waveforms at the receivers to `waveforms.txt`, each with its times."""
     circuit = case.circuit
     edge = f"time < {EDGE!r} ? 0.5 - 0.5 * cos({math.pi / EDGE!r} * time) : 1"
@@ -132,7 +132,7 @@ def netlist(title: str, case: Case, *, longest_step: float = LONGEST_STEP) -> st
             lines += [f"CS{vertex} m{vertex} 0 {load.series_capacitance!r}"]
     seen = " ".join(f"v(n{vertex})" for vertex in case.receivers)
     lines += [
-        ".options reltol=1e-6 vntol=1e-9 abstol=1e-12", f".tran {RASTER!r} {case.duration!r} 0 {longest_step!r}",
+        ".options reltol=1e-6 vntol=1e-9 abstol=1e-12", f".tran {raster!r} {case.duration!r} 0 {longest_step!r}",
         ".control", "set numdgt=12", "run", f"linearize {seen}", f"wrdata waveforms.txt {seen}", "quit", ".endc", ".end", "",
     ]  # fmt: skip
     return "\n".join(lines)

@@ -35,8 +35,6 @@ from rs485kit.solvers.sweep import Sweep, driven, received, swept
 MOST_SAMPLES, LEAST_SAMPLES = 64, 16
 # where a network is as good as at rest: far below the lowest frequency at which anything happens on a bus [rad/s]
 AT_REST = 1e-3
-# receivers that are looked at together: fewer calls of small arrays, though the records leave the processor's cache
-PIECE = 128
 # what the columns of cut rings may take; a network with more rings is solved densely, driver by driver [bytes]
 MOST_BYTES_OF_RINGS = 3e8
 # the second look at fast edges takes so many points, from the edge on
@@ -93,7 +91,7 @@ class Propagated:
         """
         if self.tree is not None and self.sweep is not None:
             start = driven(self.sweep, source.vertex, emf, source.resistance)
-            yield from received(self.tree, self.sweep, source.vertex, start, receivers, piece=PIECE)
+            yield from received(self.tree, self.sweep, source.vertex, start, receivers)
             return
         if self.rings is not None:
             every = ring_voltages(self.rings, source.vertex, emf, source.resistance)

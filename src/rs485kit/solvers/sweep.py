@@ -22,8 +22,8 @@ import numpy as np
 
 from rs485kit.solvers.line_graph import Complexes, Indices, LineGraph, LineTree, Media, Section, loads, sections
 
-# spectra that are handed over together: 32 of 2049 frequencies still fit a processor's own cache
-PIECE = 32
+# spectra that are handed over together: fewer calls with small arrays count for more than what fits a processor's cache
+PIECE = 128
 
 
 class Sweep(NamedTuple):
