@@ -194,6 +194,33 @@ def test_c17_no_terminators_are_no_failure():
     assert verdict(fast, "termination.end-unterminated") == "marginal"
 
 
+@pytest.mark.parametrize(
+    ("data_rate", "metres"), [(19200, 853), (38400, 427), (57600, 286), (76800, 213), (115200, 143)]
+)
+def test_c17_table_of_lengths_is_safe_by_more_than_two(data_rate, metres):
+    """Solved, every edge has come to rest within half a bit, as the table wants, and the eye is whole at twice the rate.
+
+    At ten times the rate it is narrow or shut. So the maker's table is right and careful: three round trips leave an
+    open line at some 6 % of its ringing, while an eye needs only what lies beyond a threshold of some tens of millivolts.
+    Ten devices with edges of 100 ns stand for the hundred, which would blur the ringing [assumed].
+    """
+    bus = c17(0.25, devices=9)
+    segments = [attrs.evolve(each, length=metres / 9) for each in bus.segments]
+    eyes = {
+        times: rk.analysis.worst_eyes(at_rate(attrs.evolve(bus, segments=segments), times * data_rate))
+        for times in (1, 2, 10)
+    }
+    assert eyes[1].settling.max() < 0.5 / data_rate
+    assert min(eyes[1].width.min(), eyes[2].width.min()) > 0.95
+    assert eyes[10].width.min() < 0.35
+
+
+def test_c17_hundred_open_nodes_are_heard_at_19200():
+    eyes = rk.analysis.worst_eyes(at_rate(c17(0.25), 19200.0))
+    assert eyes.height.min() > 2.0
+    assert eyes.width.min() > 0.95
+
+
 # --- C38: 130 isolated nodes (itecnotes.com, power and RS-485 in shielded CAT5 cable) -------------------------------
 
 
@@ -220,6 +247,32 @@ def test_c38_idle_level_holds_along_65_metres():
     assert idle.at("device-131").voltage.nominal < idle.lumped < idle.at("device-1").voltage.nominal
     assert idle.worst.node == "device-131"
     assert idle.worst.margin > 0.03
+
+
+def test_c38_nodes_make_80_ohm_of_100():
+    """15 pF per 0.5 m on 52 pF/m take 100 ohm cable to 80 ohm and 0.8 of its speed [derived]: 120 ohm are 50 % high.
+
+    The eye bears it: at 115200 bit/s and edges of 100 ns terminators of 80 ohm would not even gain, since they load
+    the driver by more than the reflections of 120 ohm take.
+    """
+    cable = attrs.evolve(
+        AWG24, characteristic_impedance="100 ohm", velocity_factor=1.0 / (100.0 * 52e-12) / LIGHT_SPEED
+    )  # fmt: skip
+    bus = at_rate(c38(), 115200.0, cable=cable)
+    nodes = [attrs.evolve(each, transceiver=attrs.evolve(each.transceiver, capacitance="15 pF")) for each in bus.nodes]
+    bus = attrs.evolve(bus, nodes=nodes)
+    loading = rk.analysis.line_loading(bus)
+    assert loading.loaded_impedance == printed(80.0, last=1.0)
+    assert loading.loaded_velocity_factor / loading.velocity_factor == printed(0.8, last=0.01)
+    assert 120.0 / loading.loaded_impedance == printed(1.5, last=0.02)
+    ends = {ohms: [attrs.evolve(bus.nodes[k], terminations=rk.Termination(resistance=ohms)) for k in (0, -1)]
+            for ohms in (80.0, 120.0)}  # fmt: skip
+    heights = {}
+    for ohms, (first, last) in ends.items():
+        eyes = rk.analysis.worst_eyes(bus.replace_node(first).replace_node(last))
+        heights[ohms] = eyes.between("device-1", "device-131").height
+        assert eyes.height.min() > 0.5
+    assert heights[120.0] > heights[80.0]
 
 
 @waits_for("analysis.feed_levels")

@@ -199,6 +199,13 @@ def test_c28_round_trip_is_ten_nanoseconds():
     assert rk.formulas.settling_time(1.0, velocity, round_trips=1.0) / 1e-9 == printed(10.1, last=0.1)
 
 
+def test_c28_signals_are_as_clean_as_a_metre_lets_expect():
+    eyes = rk.analysis.worst_eyes(at_rate(c28(), 9600.0))
+    assert eyes.height.min() > 1.5
+    assert eyes.width.min() > 0.95
+    assert eyes.overshoot.max() < 0.01
+
+
 @waits_for("analysis.common_mode: switching devices on a shared common")
 def test_c28_master_on_the_common_of_switching_drives_is_the_finding():
     """The only finding wanted: the master's port is not isolated and shares a DC common with five switching drives."""

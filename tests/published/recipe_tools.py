@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-KILO, MILLI, MICRO, NANO = 1e3, 1e-3, 1e-6, 1e-9
+KILO, MILLI, MICRO, NANO, PICO = 1e3, 1e-3, 1e-6, 1e-9, 1e-12
 
 Recipe = Callable[[Mapping[str, Any]], dict[str, Any]]
 

@@ -73,9 +73,10 @@ def differences(computed: dict[str, Any], expected: dict[str, Any], tolerance: d
     return lines
 
 
-def test_the_figures_are_there():
-    assert len(FILES["dc.toml"]) == 129
-    assert sum(check.is_memory for check in FILES["dc.toml"]) == 8
+@pytest.mark.parametrize(("name", "number", "of_memory"), [("dc.toml", 129, 8), ("line.toml", 164, 3)])
+def test_the_figures_are_there(name, number, of_memory):
+    assert len(FILES[name]) == number
+    assert sum(check.is_memory for check in FILES[name]) == of_memory
 
 
 @pytest.mark.parametrize("checks", FILES.values(), ids=FILES.keys())
@@ -143,9 +144,10 @@ def test_no_input_is_ignored(check):
     assert ignored == check.recipes.WITHOUT_EFFECT.get(check.id, set())
 
 
-def test_the_page_tells_what_the_checks_are():
-    page = " ".join((HERE.parents[1] / "docs" / "reference" / "published-dc.rst").read_text(encoding="utf-8").split())
-    checks = FILES["dc.toml"]
+@pytest.mark.parametrize(("name", "checks"), FILES.items(), ids=FILES.keys())
+def test_the_page_tells_what_the_checks_are(name, checks):
+    file = HERE.parents[1] / "docs" / "reference" / f"published-{name.removesuffix('.toml')}.rst"
+    page = " ".join(file.read_text(encoding="utf-8").split())
     stated, memory = checks[0].recipes.STATED, [check.id for check in checks if check.is_memory]
     assert f"Of {len(checks)} checks, {len(checks) - len(stated)} are computed" in page
     assert f"and {len(stated)} are stated figures" in page

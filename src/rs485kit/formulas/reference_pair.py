@@ -40,6 +40,7 @@ class ReferenceCoefficients:
     qy: float
     phi: float
     qc: float
+    dielectric_frequency: float = 1.0
 
 
 COEFFICIENTS: dict[ReferencePair, ReferenceCoefficients] = {
@@ -130,7 +131,7 @@ def reference_pair_admittance(frequency: Numbers, *, pair: ReferencePair = "t05u
 
     Notes
     -----
-    j w C (1 - qc) (1 + j w / wd)^(-2 phi / pi) + j w C qc, C = 1 / (Z k c), wd of 1 Hz.
+    j w C (1 - qc) (1 + j w / wd)^(-2 phi / pi) + j w C qc, C = 1 / (Z k c), wd = 2 pi 1 Hz in every row.
 
     References
     ----------
@@ -145,8 +146,7 @@ def reference_pair_admittance(frequency: Numbers, *, pair: ReferencePair = "t05u
     """
     model, frequency = _chosen("reference_pair_admittance", pair, frequency)
     whole = 2j * np.pi * frequency / (model.impedance * model.velocity_factor * _LIGHT)
-    # the corner of the dielectric term is 1 Hz in every row
-    dielectric = (1.0 + 1j * frequency) ** (-2.0 * model.phi / np.pi)
+    dielectric = (1.0 + 1j * frequency / model.dielectric_frequency) ** (-2.0 * model.phi / np.pi)
     return complex_answer(whole * ((1.0 - model.qc) * dielectric + model.qc))
 
 
