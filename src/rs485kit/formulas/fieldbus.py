@@ -176,7 +176,7 @@ def spur_total(
 
     Notes
     -----
-    n l + m ld. A device counts as 5 cm by one maker's manual: 1.5 pF, far less than most transceivers have.
+    n l + m ld. A device counts as 5 cm by one maker's manual, which is 1.5 pF at 30 pF/m.
 
     References
     ----------
