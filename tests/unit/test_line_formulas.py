@@ -13,7 +13,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from line_arguments import BOUNCE, CHOICES, COMPLEX, PASSIVE, PRIMARY, REAL, TRUNK
+from line_arguments import CHOICES, COMPLEX, PASSIVE, PRIMARY, REAL, TRUNK
 from rs485kit import formulas as f
 from rs485kit.errors import InputError
 
@@ -340,17 +340,16 @@ class TestSections:
             -120.0 / math.tan(first + second), rel=1e-6, abs=1e-6
         )
 
-    @given(about(0.5, 20.0), about(0.0, 1e-10))
+    @given(about(0.5, 20.0), st.just(0.0) | about(1e-14, 1e-10))
     def test_a_stub_is_a_short_at_its_notch(self, length, capacitance):
         frequency = f.stub_notch_frequency(length, 2e8, 120.0, capacitance=capacitance)
         turning = 2.0 * math.pi * frequency
-        load = 1.0 / (1e-12 + 1j * turning * capacitance) if capacitance > 1e-15 else None
+        load = complex(0.0, -1.0 / (turning * capacitance)) if capacitance else None
         presented = f.input_impedance(120.0, 1j * turning / 2e8, length, load_impedance=load)
         assert abs(presented) < 1e-3
 
-    @given(about(0.0, 1e-9), about(1e-3, 1e3))
-    def test_a_real_end_reflects_alike_by_both_formulas(self, reactance, resistance):
-        assume(reactance >= 0.0)
+    @given(about(1e-3, 1e3))
+    def test_a_real_end_reflects_alike_by_both_formulas(self, resistance):
         expected = f.reflection_coefficient(resistance, 120.0)
         assert f.complex_reflection_coefficient(resistance, 120.0) == pytest.approx(expected, rel=1e-9, abs=1e-12)
 
@@ -477,6 +476,3 @@ class TestEdges:
         assume(abs(math.log(second / first)) > 0.01)
         other = f.jitter_length(length, first, second)
         assert f.jitter_exponent(length, first, other, second) == pytest.approx(2.3, rel=1e-6)
-
-    def test_bounce_arguments_are_those_of_a_driver(self):
-        assert f.launched_voltage(*list(BOUNCE.values())[:3]) == 8.0
