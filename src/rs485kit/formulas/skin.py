@@ -80,7 +80,7 @@ def skin_effect_factor(diameter: Numbers, depth: Numbers) -> FloatOrArray:
     Notes
     -----
     Re[z I0(z) / (2 I1(z))], z = (1 + j) x, x = d / (2 delta). For one wire far from any other: see
-    `proximity_factor`. From x = 3 on it is x/2 + 1/4 + 3/(32 x) within 0.2 %.
+    `proximity_factor`. From x = 4 on it is x/2 + 1/4 + 3/(32 x) within 0.02 %.
 
     References
     ----------
