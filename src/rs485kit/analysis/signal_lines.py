@@ -6,16 +6,17 @@ import attrs
 import numpy as np
 
 from rs485kit.analysis.results import Array, Missing, Rebuilt, read_only, unit
-from rs485kit.errors import MissingDataError
+from rs485kit.errors import MissingDataError, listed
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Bus, Node
 from rs485kit.network import idle_network
 from rs485kit.network.assembly import Indices
 from rs485kit.network.cable_lines import NOMINAL, Pick
 from rs485kit.network.driving import driver_of, nominal_levels, tied_to_drivers
-from rs485kit.network.responses import gains
+from rs485kit.network.responses import AT_REST, duration, gains, transfers
 from rs485kit.network.signals import SignalNetwork, Source, drives, signal_network
 from rs485kit.solvers.enclosure import Pairs
+from rs485kit.solvers.laplace import STEPS_PER_EDGE
 
 MARK_LEFT = "mark is left to the bias, so that the pair is not driven throughout"
 
@@ -107,6 +108,10 @@ def signal_lines(analyses: Analyses, *, pick: Pick = NOMINAL) -> SignalLines:
     named = {name for name, _ in missing}
     rows = tuple(row for row, node in enumerate(driving) if node.name not in named)
     sources = tuple(network.sources[row] for row in rows)
+    if pick.drive == "min":
+        # the level at the driver's own terminals, at rest, is what its part guarantees
+        own = transfers(network, sources, np.empty(0, dtype=np.intp), AT_REST)[1].real
+        sources = tuple(each._replace(emf=each.emf / ratio) for each, ratio in zip(sources, own.tolist(), strict=True))
     vertices = np.array(listening, dtype=np.intp)
     emf = np.array([2.0 * source.emf for source in sources]).reshape(-1, 1)
     sign = np.array([-1.0 if bus.nodes[index].lines_swapped else 1.0 for index in listening])
@@ -122,6 +127,33 @@ def signal_lines(analyses: Analyses, *, pick: Pick = NOMINAL) -> SignalLines:
         missing=tuple(missing),
         assumed=network.assumed,
     )
+
+
+def replaced_edges(lines: SignalLines, step: float) -> tuple[str, ...]:
+    """Return what is to be said of edges that a step does not resolve.
+
+    Parameters
+    ----------
+    lines : SignalLines
+        The lines [-].
+    step : float
+        The step [s].
+
+    Returns
+    -------
+    tuple of str
+        One sentence, or none [-].
+    """
+    slowed = [
+        each for each in lines.sources
+        if any(duration(edge, each, step) > duration(edge, each, 0.0) for edge in (each.rise, each.fall))
+    ]  # fmt: skip
+    if not slowed:
+        return ()
+    names = tuple(lines.network.nodes[each.vertex] for each in slowed)
+    least = 1e6 * step * STEPS_PER_EDGE[slowed[0].shape]
+    what = f"edges shorter than {least:.3g} us in all are solved as long as that"
+    return (f"{what}; only their overshoot is looked at as it is ({listed(names, 4)})",)
 
 
 def stated(lines: SignalLines, driver: str) -> int:

@@ -8,7 +8,7 @@ import attrs
 import numpy as np
 
 from rs485kit.analysis.results import Array, Rebuilt, read_only, unit
-from rs485kit.analysis.signal_lines import SignalLines, signal_lines, stated
+from rs485kit.analysis.signal_lines import SignalLines, replaced_edges, signal_lines, stated
 from rs485kit.errors import InputError, Problem, UnknownNameError, listed, shown
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.network.responses import duration, edges, error_of_step, propagated, timing
@@ -196,7 +196,7 @@ def waveforms(analyses: Analyses, driver: str) -> Waveforms:
         samples=samples,
         edge=duration(source.rise, source, contour.step),
         error=2.0 * abs(source.emf) * error_of_step(lines.network, source, places, contour, final),
-        assumed=lines.assumed,
+        assumed=(*lines.assumed, *replaced_edges(lines, contour.step)),
     )
 
 

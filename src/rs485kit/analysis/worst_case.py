@@ -8,8 +8,8 @@ import numpy as np
 from typing_extensions import override
 
 from rs485kit.analysis.results import Array, Missing, PerPath, read_only, unit
-from rs485kit.analysis.signal_lines import SignalLines, signal_lines
-from rs485kit.errors import InputError, MissingDataError, Problem, listed, shown
+from rs485kit.analysis.signal_lines import SignalLines, replaced_edges, signal_lines
+from rs485kit.errors import InputError, MissingDataError, Problem, shown
 from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Bus
 from rs485kit.model.base import Viewed
@@ -24,7 +24,7 @@ from rs485kit.network.responses import (
     transfers,
 )
 from rs485kit.network.signals import Source
-from rs485kit.solvers.laplace import STEPS_PER_EDGE, Contour, frequencies
+from rs485kit.solvers.laplace import Contour, frequencies
 from rs485kit.solvers.line_graph import Floats
 from rs485kit.solvers.trellis import worst_eyes as opened
 
@@ -112,7 +112,8 @@ class WorstEyes(PerPath[WorstEye]):
     window : float
         Time over which responses were followed [s].
     error : float
-        Error of the responses to one of the outermost drivers, measured by halving the step [V].
+        Error of the responses to one of the outermost drivers, measured by halving the step; infinite where the halved
+        step would need too many points [V].
     corner : str
         "nominal", or "adverse" with the members that a search chose [-].
     missing : tuple
@@ -192,8 +193,9 @@ def worst_eyes(analyses: Analyses, *, corner: CornerName = "nominal") -> WorstEy
     enabled, crosstalk and the receiver's own bandwidth are not in it.
 
     The adverse corner is found one figure at a time: each of cable resistance, impedance, velocity, capacitances,
-    terminators, edges and driver level goes to the limit that lowers the lowest eye, twice round. Levels that bias
-    adds stay nominal.
+    terminators, edges and driver level goes to the limit that lowers the lowest eye, twice round. A driver at
+    its limit has the level that its part guarantees into 54 ohm at its own terminals, behind its nominal resistance.
+    Levels that bias adds stay nominal.
 
     Examples
     --------
@@ -315,7 +317,7 @@ def eyes_of(analyses: Analyses, lines: SignalLines, interval: float, corner: str
         for values in figures.values():
             values[rows] = np.where(lines.gain > UNREACHED, values[rows], np.nan)
         first = outer[0]
-        assumed = _replaced(lines, contour.step)
+        assumed = replaced_edges(lines, contour.step)
         facts = {
             "samples": samples,
             "edge": min(duration(min(each.rise, each.fall), each, contour.step) for each in lines.sources),
@@ -352,17 +354,6 @@ def outermost(bus: Bus, lines: SignalLines) -> tuple[Source, ...]:
 def _error(lines: SignalLines, source: Source, contour: Contour) -> float:
     gain = lines.gain[lines.sources.index(source)]
     return 2.0 * abs(source.emf) * error_of_step(lines.network, source, lines.places, contour, gain)
-
-
-def _replaced(lines: SignalLines, step: float) -> tuple[str, ...]:
-    """Return what is to be said of edges that the step does not resolve."""
-    slowed = [each for each in lines.sources if duration(each.rise, each, step) > duration(each.rise, each, 0.0)]
-    if not slowed:
-        return ()
-    names = tuple(lines.network.nodes[each.vertex] for each in slowed)
-    least = 1e6 * step * STEPS_PER_EDGE[slowed[0].shape]
-    what = f"edges shorter than {least:.3g} us in all are solved as long as that"
-    return (f"{what}; only their overshoot is looked at as it is ({listed(names, 4)})",)
 
 
 def _every_eye(

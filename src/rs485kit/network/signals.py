@@ -239,16 +239,13 @@ def _own_capacitance(node: Node, pick: Pick, notes: Notes) -> float:
 
 
 def _source(node: Node, vertex: int, pick: Pick) -> Source:
-    """Return the driver of a node: its typical points or, where the pick says so, the ends of what is guaranteed."""
+    """Return the driver of a node: its typical points or, where the pick says so, the level that is guaranteed."""
     part = node.transceiver
     assert part is not None
     driver = driver_of(node, vertex)
-    emf, resistance = driver.source, driver.resistance
-    if pick.drive == "min":
-        # loaded minimum as an ideal source, which holds for every load that is not below the test load
-        emf, resistance = driver.lower, 0.0
-    elif pick.drive == "max":
-        emf, resistance = driver.upper, 0.0
+    # the guaranteed minimum is a level at the terminals: who asks for it turns it into an EMF
+    emf = driver.lower if pick.drive == "min" else driver.source
+    resistance = driver.resistance
     rise = picked(part.driver_edge_time, pick.edge) or math.nan
     fall = picked(part.driver_fall_time, pick.edge) or rise
     sign = -1.0 if node.lines_swapped else 1.0
