@@ -17,14 +17,14 @@ from rs485kit.solvers.line_fit import (
     missing_figures,
 )
 from rs485kit.solvers.line_model import SPEED_OF_LIGHT, LineModel, propagation, series_impedance
-from rs485kit.solvers.telephone_pair import (
+from rs485kit.solvers.wire import COPPER_RESISTIVITY, MAGNETIC_CONSTANT, solid_skin_time
+from telephone_pairs import (
     POWER_FORMS,
     REFERENCE_FORMS,
     causal_fit,
     primary_constants,
     secondary_constants,
 )
-from rs485kit.solvers.wire import COPPER_RESISTIVITY, MAGNETIC_CONSTANT, solid_skin_time
 
 ALGEBRA = 1e-9
 PAIR = Datasheet(conductor_resistance=0.0842, characteristic_impedance=120.0, velocity_factor=0.66)

@@ -16,7 +16,8 @@ from rs485kit.solvers.line_model import (
     series_impedance,
     shunt_admittance,
 )
-from rs485kit.solvers.telephone_pair import (
+from rs485kit.solvers.wire import solid_skin_time
+from telephone_pairs import (
     POWER_FORMS,
     REFERENCE_FORMS,
     PrimaryConstants,
@@ -26,7 +27,6 @@ from rs485kit.solvers.telephone_pair import (
     reference_impedance,
     secondary_constants,
 )
-from rs485kit.solvers.wire import solid_skin_time
 
 PAIR = LineModel(0.1684, 546e-9, 42.2e-12, skin_time=1.1876e-6, proximity=1.14, loss_tangent=0.002)
 PLAIN = LineModel(0.17, 600e-9, 50e-12)

@@ -15,12 +15,14 @@ from typing import TypeVar
 from rs485kit import discovery
 from rs485kit.catalogue import _shelves
 from rs485kit.catalogue._entries import KINDS, NAMESPACE, Entries, Entry, entries
+from rs485kit.catalogue._telephone import telephone_cable
 from rs485kit.errors import InputError, Problem, UnknownNameError, listed, shown
 from rs485kit.model import Cable, IsolatedSupply, Isolator, Protector, Transceiver
 from rs485kit.model.base import LONGEST_NAME
 
 __all__ = [
-    "about", "cable", "isolated_supply", "isolator", "names", "part", "protector", "sources", "table", "transceiver",
+    "about", "cable", "isolated_supply", "isolator", "names", "part", "protector", "sources", "table",
+    "telephone_cable", "transceiver",
 ]  # fmt: skip
 
 _T = TypeVar("_T")

@@ -183,18 +183,19 @@ def received(
     piece_of = np.empty((piece, len(start)), dtype=np.complex128)
     slots = list(piece_of)
     rows: list[int] = []
+    kept[0][:] = start
+    multiply, children = np.multiply, tree.children
     for vertex, source, ratio, target in _march(tree, sweep, driver):
         row = place.pop(vertex, None)
-        ends_here = row is not None and source >= 0 and not tree.children[vertex]
-        voltage = slots[len(rows)] if ends_here else kept[target]
-        if source < 0:
-            voltage[:] = start
-        else:
-            np.multiply(kept[source], ratio, out=voltage)
         if row is None:
+            multiply(kept[source], ratio, kept[target])
             continue
-        if not ends_here:
-            slots[len(rows)][:] = voltage
+        slot = slots[len(rows)]
+        if children[vertex]:
+            multiply(kept[source], ratio, kept[target])
+            slot[:] = kept[target]
+        else:
+            multiply(kept[source], ratio, slot)
         rows.append(row)
         if len(rows) == piece:
             yield np.array(rows, dtype=np.intp), piece_of
@@ -208,14 +209,14 @@ def received(
         yield some, piece_of[: len(some)]
 
 
-def _march(tree: LineTree, sweep: Sweep, driver: int) -> Iterator[tuple[int, int, Complexes, int]]:
+def _march(tree: LineTree, sweep: Sweep, driver: int) -> Iterator[tuple[int, int, Complexes | float, int]]:
     """Give (vertex, where its neighbour's voltage is kept, ratio, where to keep its own) outward from a driver.
 
-    Places 0 and 1 hold the way to the root by turns; a branch beside it has the places behind.
+    Places 0 and 1 hold the way to the root by turns, 0 the driver; a branch beside it has the places behind.
     """
     down, parent, turns = sweep.down, tree.parent, tree.turns
     vertex, came_from, here = driver, -1, 0
-    yield driver, -1, down[driver], 0
+    yield driver, 0, 1.0, 0
     while True:
         for branch in tree.children[vertex]:
             if branch == came_from:

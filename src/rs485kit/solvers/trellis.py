@@ -20,6 +20,7 @@ analysis). Transitions older than the record count with their full `mark - space
 This is exact for a linear network driven by one driver without a pause whose edges do not depend on what came before.
 """
 
+import math
 from typing import Literal, NamedTuple, TypeAlias
 
 import numpy as np
@@ -217,23 +218,26 @@ def _eye(
     sample: Indices, mark_margin: Floats, space_margin: Floats, opening: Floats, offset: Floats | float, per_bit: int
 ) -> Eye:
     """Return an eye by its best sample and margins there, and by the opening, which `offset` adds to everywhere."""
-    places = sample[..., None] + np.arange(-per_bit, per_bit + 1)
-    outside = (places < 0) | (places >= opening.shape[-1])
-    near = np.take_along_axis(opening, places.clip(0, opening.shape[-1] - 1), axis=-1) + np.asarray(offset)[..., None]
-    near[outside] = -np.inf
-    width = (_reach(near[..., per_bit::-1]) + _reach(near[..., per_bit:])) / per_bit
+    lead, phases = opening.shape[:-1], opening.shape[-1]
+    rows = np.arange(math.prod(lead))[:, None]
+    places = sample.reshape(-1, 1) + np.arange(-per_bit, per_bit + 1)
+    inside = np.minimum(np.maximum(places, 0), phases - 1)
+    near = np.take(opening, rows * phases + inside) + np.broadcast_to(offset, lead).reshape(-1, 1)
+    near[places != inside] = -np.inf
+    width = (_reach(near[:, per_bit::-1]) + _reach(near[:, per_bit:])).reshape(lead) / per_bit
     height = np.minimum(mark_margin, space_margin)
     return Eye(height, mark_margin, space_margin, sample, np.where(height > 0, np.minimum(width, 1.0), 0.0))
 
 
 def _reach(opening: Floats) -> Floats:
-    """Return how many samples an opening stays positive from its first one on, the end by a straight line."""
+    """Return how many samples each row stays positive from its first one on, the end by a straight line."""
     closed = opening <= 0
-    closed[..., -1] = True
-    first = np.argmax(closed, axis=-1)
-    last, end = _at(opening, np.maximum(first - 1, 0)), _at(opening, first)
+    closed[:, -1] = True
+    rows, first = np.arange(len(opening)), np.argmax(closed, axis=1)
+    before = np.maximum(first - 1, 0)
+    last, end = opening[rows, before], opening[rows, first]
     part = np.divide(last, last - end, out=np.zeros_like(last), where=(last > 0) & (end <= 0))
-    return np.asarray(np.maximum(first - 1, 0) + part)
+    return np.asarray(before + part)
 
 
 def worst_sequence(
