@@ -210,7 +210,7 @@ def worst_eyes(analyses: Analyses, *, corner: CornerName = "nominal") -> WorstEy
     ...          rk.Node(name="tail", transceiver=part, terminations=end)]
     >>> bus = rk.daisy_chain(nodes, spacing="1.2 km", cable=pair, link=rk.Link(data_rate="115.2 kbit/s"))
     >>> round(rk.analysis.worst_eyes(bus).between("head", "tail").height, 2)
-    0.7
+    0.75
     """
     if corner not in ("nominal", "adverse"):
         raise InputError(Problem("corner", shown(corner), '"nominal" or "adverse"'))

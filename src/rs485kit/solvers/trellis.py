@@ -30,6 +30,9 @@ from rs485kit.solvers.line_graph import Floats, Indices
 
 Bits: TypeAlias = NDArray[np.bool_]
 
+# unit intervals that are judged first, from that of the largest pulse on: the eye that it opens ends in the next one
+FURTHER = 3
+
 
 class Levels(NamedTuple):
     """Lowest level while a mark is judged and highest while a space is, shape (..., phases) [V]."""
@@ -88,29 +91,37 @@ def worst_levels(
         lowest, highest = np.asarray(mark)[..., None, None], np.asarray(space)[..., None, None]
         shape = (*pulse.shape[:-2], -1)
         return Levels((pulse + (lowest - positive)).reshape(shape), ((highest + positive) - pulse).reshape(shape))
-    shape = (*rise.shape[:-1], rise.shape[-1] // per_bit * per_bit)
+    return _walked(rise, fall, mark, space, per_bit, rise.shape[-1] // per_bit)
+
+
+def _walked(
+    rise: Floats, fall: Floats, mark: Floats | float, space: Floats | float, per_bit: int, judged: int
+) -> Levels:
+    """Return the levels of unequal edges at the phases of the first `judged` unit intervals."""
     # bits first, so that one step of the walk is one piece of memory; beside the walk stands its mirror image, whose
     # mark is the space, whose rise is the fall, and whose lowest mark is the highest space
     up = np.ascontiguousarray(np.moveaxis(np.stack([_by_bits(rise, per_bit), _by_bits(fall, per_bit)]), -2, 0))
     high, low = (np.broadcast_to(np.asarray(level)[..., None], up.shape[2:]) for level in (mark, space))
-    least = _least_marks(up, np.stack([high, -low]), np.stack([low, -high]))
-    lowest, mirrored = (np.moveaxis(least[:, side], 0, -2).reshape(shape) for side in (0, 1))
-    return Levels(lowest, -mirrored)
+    least = _least_marks(up, np.stack([high, -low]), np.stack([low, -high]), judged)
+    lowest, mirrored = (np.moveaxis(least[:, side], 0, -2).reshape(*rise.shape[:-1], -1) for side in (0, 1))
+    return Levels(lowest, np.negative(mirrored, out=mirrored))
 
 
-def _least_marks(up: Floats, mark: Floats, space: Floats) -> Floats:
-    """Return the least level of all walks with a mark at each step, by lag; a falling edge is the mirror's rise."""
-    least = np.empty_like(up)
+def _least_marks(up: Floats, mark: Floats, space: Floats, judged: int) -> Floats:
+    """Return the least level of all walks with a mark at each of the last steps, by lag.
+
+    A falling edge is the mirror's rise. `mark` and `space` are levels before the first step, and are used up.
+    """
+    least = np.empty((judged, *up.shape[1:]))
     risen, fallen = np.empty_like(mark), np.empty_like(mark)
     for lag in range(len(up) - 1, -1, -1):
         np.add(space, up[lag], out=risen)
         np.subtract(mark, up[lag, ::-1], out=fallen)
-        np.minimum(mark, risen, out=mark)
+        mark = np.minimum(mark, risen, out=least[lag] if lag < judged else mark)
         np.minimum(space, fallen, out=space)
-        least[lag] = mark
     # what the steps after the judged one may add
-    mark[:], space[:] = 0.0, 0.0
-    for lag in range(len(up)):
+    mark, space = np.zeros_like(risen), np.zeros_like(risen)
+    for lag in range(judged):
         least[lag] += mark
         np.add(mark, up[lag], out=risen)
         np.subtract(space, up[lag, ::-1], out=fallen)
@@ -168,9 +179,14 @@ def worst_eyes(
     Notes
     -----
     With equal edges the levels of mark and space move alike, so that the best phase is that of the pulse response.
+
+    With unequal ones only the first unit intervals are judged, up to some beyond the largest pulse. An isolated mark
+    and an isolated space are sequences too, so that no eye is wider open than half of what they leave: pulse of rise
+    plus pulse of fall, less swing and distance of the thresholds. Where that does not rule the later phases out, they
+    are judged as well.
     """
     if fall is not None:
-        return eye_opening(worst_levels(rise, fall, mark, space, per_bit), upper, lower, per_bit)
+        return _unequal_eyes(rise, fall, mark, space, upper, lower, per_bit)
     pulse, positive = _pulses(rise, mark, space, per_bit)
     np.subtract(pulse, positive, out=pulse)
     mark_margin, space_margin = np.asarray(mark) - upper, np.asarray(lower) - space
@@ -178,6 +194,29 @@ def worst_eyes(
     sample = np.argmax(moving, axis=-1)
     best, offset = _at(moving, sample), np.minimum(mark_margin, space_margin)
     return _eye(sample, best + mark_margin, best + space_margin, moving, offset, per_bit)
+
+
+def _unequal_eyes(
+    rise: Floats,
+    fall: Floats,
+    mark: Floats | float,
+    space: Floats | float,
+    upper: Floats | float,
+    lower: Floats | float,
+    per_bit: int,
+) -> Eye:
+    pulses = _by_bits(rise + fall, per_bit)
+    pulses[..., 1:, :] -= pulses[..., :-1, :].copy()
+    tallest = pulses.max(axis=-1)
+    judged = min(int(tallest.argmax(axis=-1).max(initial=0)) + FURTHER, tallest.shape[-1])
+    eye = eye_opening(_walked(rise, fall, mark, space, per_bit, judged), upper, lower, per_bit)
+    left_out = tallest[..., judged:].max(axis=-1, initial=-np.inf)
+    possible = (left_out - (np.asarray(mark) - space) - (np.asarray(upper) - lower)) / 2.0
+    if judged < tallest.shape[-1] and (
+        (possible > eye.height).any() or int(eye.sample.max()) >= (judged - 1) * per_bit
+    ):
+        return eye_opening(_walked(rise, fall, mark, space, per_bit, tallest.shape[-1]), upper, lower, per_bit)
+    return eye
 
 
 def eye_opening(levels: Levels, upper: Floats | float, lower: Floats | float, per_bit: int) -> Eye:
