@@ -121,7 +121,7 @@ def test_a_rule_that_raises_is_contained_and_the_others_run():
 
 @pytest.mark.parametrize(
     "error",
-    [InputError(rk.Problem("x", "y", "z")), SolveError("x", "y"), RecursionError(), RuleError("x", "y"), UnknownNameError("x", "y")],
+    [InputError(rk.Problem("x", "y", "z")), RecursionError(), RuleError("x", "y"), UnknownNameError("x", "y")],
 )
 def test_no_error_of_a_rule_ends_the_check(error):
     report = checked(error)
@@ -148,6 +148,14 @@ def test_missing_data_is_an_unknown():
     assert (found.verdict, found.missing, found.remedy) == ("unknown", ("gauge.zero",), "read the gauge")
     assert found.rule == "site.depth"
     assert report.exit_status == 3
+
+
+def test_a_network_without_a_solution_is_an_unknown():
+    report = checked(SolveError("signals in time", "they do not come to rest", "lower the data rate"))
+    (found,) = report.findings
+    assert (found.verdict, found.remedy) == ("unknown", "lower the data rate")
+    assert found.message.startswith("signals in time: they do not come to rest")
+    assert (report.plugin_errors, report.exit_status) == ((), 3)
 
 
 @pytest.mark.parametrize(

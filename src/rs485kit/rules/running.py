@@ -1,9 +1,9 @@
-"""One rule put to one bus: what it says, with places that exist, and missing data turned into an unknown."""
+"""One rule put to one bus: what it says, with places that exist; what cannot be told is an unknown."""
 
 from collections.abc import Mapping
 from typing import Any
 
-from rs485kit.errors import MissingDataError, RuleError
+from rs485kit.errors import MissingDataError, RuleError, SolveError
 from rs485kit.memo import Analyses
 from rs485kit.model import Bus
 from rs485kit.rules.definition import Rule
@@ -25,7 +25,7 @@ def outcome(rule: Rule, analyses: Analyses, settings: Mapping[str, Any]) -> list
     Returns
     -------
     list of Finding
-        The findings; one unknown where an analysis lacks data [-].
+        The findings; one unknown where an analysis lacks data or has no solution [-].
 
     Raises
     ------
@@ -37,6 +37,8 @@ def outcome(rule: Rule, analyses: Analyses, settings: Mapping[str, Any]) -> list
     except MissingDataError as error:
         lacking = unknown(Place.bus(), str(error), missing=error.missing, remedy=error.cure)
         findings = [rule.stamped(lacking)]
+    except SolveError as error:
+        findings = [rule.stamped(unknown(Place.bus(), str(error), remedy=error.cure))]
     for found in findings:
         refuse_strange_place(rule.name, found.where, analyses.bus)
     return findings
