@@ -330,6 +330,11 @@ def test_a_rule_gives_findings():
         giving(Rubbish())(rk.Analyses(two_gates()))
 
 
+def test_one_missing_figure_may_be_given_as_text():
+    found = rk.unknown(rk.Place.bus(), "the data rate is not stated", missing="link.data_rate")
+    assert (found.missing, found.remedy) == (("link.data_rate",), "state link.data_rate")
+
+
 # --- explanations ----------------------------------------------------------------------------------------------------
 
 

@@ -371,5 +371,5 @@ def unknown(where: Place, message: str, *, missing: tuple[str, ...] = (), remedy
     Finding
         The finding [-].
     """
-    cure = remedy or ("state " + listed(tuple(missing), 3) if missing else "")
+    cure = remedy or ("state " + listed(texts_tuple(missing), 3) if missing else "")
     return Finding(verdict="unknown", where=where, message=message, missing=missing, remedy=cure)
