@@ -23,6 +23,7 @@ _ROOMS = {
     "Bias": "model",
     "Bus": "model",
     "Cable": "model",
+    "Channel": "model",
     "Circuit": "model",
     "CommonLink": "model",
     "Earth": "model",
@@ -81,6 +82,7 @@ if TYPE_CHECKING:
     from rs485kit.model import Bias as Bias
     from rs485kit.model import Bus as Bus
     from rs485kit.model import Cable as Cable
+    from rs485kit.model import Channel as Channel
     from rs485kit.model import Circuit as Circuit
     from rs485kit.model import CommonLink as CommonLink
     from rs485kit.model import Earth as Earth

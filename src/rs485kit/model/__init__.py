@@ -1,10 +1,11 @@
 """The typed core: immutable objects that say what a bus is. No physics."""
 
+from rs485kit.model.barriers import Barrier, Channel, Circuit, IsolatedSupply, Isolator, Protector
 from rs485kit.model.bus import Bus
 from rs485kit.model.chain import daisy_chain
 from rs485kit.model.judgement import Policy, Waiver
-from rs485kit.model.parts import Attenuation, Bias, Cable, IsolatedSupply, Isolator, Protector, Termination, Transceiver
-from rs485kit.model.places import Barrier, Circuit, CommonLink, Earth, Environment, Link, Node, Segment
+from rs485kit.model.parts import Attenuation, Bias, Cable, Termination, Transceiver
+from rs485kit.model.places import CommonLink, Earth, Environment, Link, Node, Segment
 
 __all__ = [
     "Attenuation",
@@ -12,6 +13,7 @@ __all__ = [
     "Bias",
     "Bus",
     "Cable",
+    "Channel",
     "Circuit",
     "CommonLink",
     "Earth",

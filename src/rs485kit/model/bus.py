@@ -10,10 +10,11 @@ import attrs
 
 from rs485kit import units
 from rs485kit.errors import InputError, Problem, UnknownNameError
+from rs485kit.model.barriers import Barrier
 from rs485kit.model.base import TAP_SUFFIX, is_label, optional_instance_of, refused, shown, tuple_from, tuple_of
 from rs485kit.model.judgement import Policy
 from rs485kit.model.parts import Cable
-from rs485kit.model.places import Barrier, Earth, Environment, Link, Node, Segment
+from rs485kit.model.places import Earth, Environment, Link, Node, Segment
 from rs485kit.units import Given
 
 _T = TypeVar("_T")

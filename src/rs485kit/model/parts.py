@@ -11,8 +11,6 @@ from rs485kit.model.base import Viewed, is_flag, is_label, is_name, named, one_o
 from rs485kit.units import MinTypMax
 
 EdgeShape: TypeAlias = Literal["raised cosine", "linear ramp"]
-Insulation: TypeAlias = Literal["functional", "basic", "reinforced"]
-_insulation = one_of("functional", "basic", "reinforced", None)
 
 
 @attrs.frozen(kw_only=True, field_transformer=named)
@@ -219,126 +217,6 @@ class Cable(Viewed):
 
 
 @attrs.frozen(kw_only=True, field_transformer=named)
-class Isolator(Viewed):
-    """The data path of a galvanic barrier.
-
-    A withstand voltage for 60 s is never a working voltage; RMS and peak figures are never exchanged.
-
-    Parameters
-    ----------
-    name : str
-        Name of the part [-].
-    insulation : str or None
-        "functional", "basic" or "reinforced"; None: unknown [-].
-    withstand_voltage_rms : float or None
-        Withstand voltage for 60 s, RMS [V].
-    working_voltage_rms : float or None
-        Continuous working voltage, RMS [V].
-    working_voltage_peak : float or None
-        Continuous working voltage, peak [V].
-    transient_immunity : float or None
-        Common-mode slew rate through which the part still communicates [V/s].
-    capacitance : MinTypMax or None
-        Capacitance across the barrier [F].
-    """
-
-    name: str = attrs.field(validator=is_name)
-    insulation: Insulation | None = attrs.field(default=None, validator=_insulation)
-    withstand_voltage_rms: float | None = attrs.field(
-        default=None, converter=units.optional_volts, validator=within(10, 1e5)
-    )
-    working_voltage_rms: float | None = attrs.field(
-        default=None, converter=units.optional_volts, validator=within(10, 1e5)
-    )
-    working_voltage_peak: float | None = attrs.field(
-        default=None, converter=units.optional_volts, validator=within(10, 1e5)
-    )
-    transient_immunity: float | None = attrs.field(
-        default=None, converter=units.optional_volts_per_second, validator=within(1e6, 1e13)
-    )
-    capacitance: MinTypMax | None = attrs.field(
-        default=None, converter=units.optional_farads_spread, validator=within(1e-15, 1e-6)
-    )
-
-
-@attrs.frozen(kw_only=True, field_transformer=named)
-class IsolatedSupply(Viewed):
-    """The power path of a galvanic barrier.
-
-    Parameters
-    ----------
-    name : str
-        Name of the part [-].
-    output_voltage : MinTypMax or None
-        Bus-side output voltage [V].
-    output_power : float or None
-        Rated output power [W].
-    insulation : str or None
-        "functional", "basic" or "reinforced"; None: unknown [-].
-    withstand_voltage_rms : float or None
-        Withstand voltage for 60 s, RMS [V].
-    working_voltage_rms : float or None
-        Continuous working voltage, RMS [V].
-    working_voltage_peak : float or None
-        Continuous working voltage, peak [V].
-    capacitance : MinTypMax or None
-        Capacitance across the barrier [F].
-    """
-
-    name: str = attrs.field(validator=is_name)
-    output_voltage: MinTypMax | None = attrs.field(
-        default=None, converter=units.optional_volts_spread, validator=within(1, 60)
-    )
-    output_power: float | None = attrs.field(
-        default=None, converter=units.optional_watts, validator=within(1e-3, 1e3)
-    )
-    insulation: Insulation | None = attrs.field(default=None, validator=_insulation)
-    withstand_voltage_rms: float | None = attrs.field(
-        default=None, converter=units.optional_volts, validator=within(10, 1e5)
-    )
-    working_voltage_rms: float | None = attrs.field(
-        default=None, converter=units.optional_volts, validator=within(10, 1e5)
-    )
-    working_voltage_peak: float | None = attrs.field(
-        default=None, converter=units.optional_volts, validator=within(10, 1e5)
-    )
-    capacitance: MinTypMax | None = attrs.field(
-        default=None, converter=units.optional_farads_spread, validator=within(1e-15, 1e-6)
-    )
-
-
-@attrs.frozen(kw_only=True, field_transformer=named)
-class Protector(Viewed):
-    """A surge or overvoltage part, with the two ends between which it stands.
-
-    Parameters
-    ----------
-    name : str
-        Name of the part [-].
-    ends : str
-        "line-line", "line-common" (one element on each line) or "common-earth" [-].
-    standoff : float or None
-        Voltage up to which it only leaks [V].
-    leakage : float or None
-        Largest current at the standoff voltage [A].
-    capacitance : MinTypMax or None
-        Capacitance of one element; None: none is assumed, and the answer says so [F].
-    """
-
-    name: str = attrs.field(validator=is_name)
-    ends: Literal["line-line", "line-common", "common-earth"] = attrs.field(
-        validator=one_of("line-line", "line-common", "common-earth")
-    )
-    standoff: float | None = attrs.field(
-        default=None, converter=units.optional_volts, validator=within(0.1, 1e5)
-    )
-    leakage: float | None = attrs.field(default=None, converter=units.optional_amperes, validator=within(0, 1))
-    capacitance: MinTypMax | None = attrs.field(
-        default=None, converter=units.optional_farads_spread, validator=within(0, 1e-6)
-    )
-
-
-@attrs.frozen(kw_only=True, field_transformer=named)
 class Termination(Viewed):
     """A terminator across the pair: resistive, RC (with `capacitance`), or active (with legs to a supply).
 
@@ -452,8 +330,3 @@ def terminations_tuple(given: Termination | Iterable[Termination] | None) -> tup
 def biases_tuple(given: Bias | Iterable[Bias] | None) -> tuple[Bias, ...]:
     """Read none, one or several bias networks [-]."""
     return tuple_from(given, Bias)
-
-
-def protectors_tuple(given: Protector | Iterable[Protector] | None) -> tuple[Protector, ...]:
-    """Read none, one or several protectors [-]."""
-    return tuple_from(given, Protector)

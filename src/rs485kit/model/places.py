@@ -1,11 +1,11 @@
 """Places: earths, barriers, nodes, segments, and what holds for the whole site."""
 
-from typing import Literal
 
 import attrs
 
 from rs485kit import units
 from rs485kit.errors import InputError, Problem
+from rs485kit.model.barriers import Barrier, Circuit, Protector, protectors_tuple
 from rs485kit.model.base import (
     TAP_SUFFIX,
     Viewed,
@@ -21,18 +21,7 @@ from rs485kit.model.base import (
     within,
     zero_or_within,
 )
-from rs485kit.model.parts import (
-    Bias,
-    Cable,
-    IsolatedSupply,
-    Isolator,
-    Protector,
-    Termination,
-    Transceiver,
-    biases_tuple,
-    protectors_tuple,
-    terminations_tuple,
-)
+from rs485kit.model.parts import Bias, Cable, Termination, Transceiver, biases_tuple, terminations_tuple
 from rs485kit.units import MinTypMax
 
 _category = one_of(1, 2, 3, 4, None)
@@ -100,55 +89,6 @@ class Environment(Viewed):
     system_voltage_rms: float | None = attrs.field(
         default=None, converter=units.optional_volts, validator=within(1, 1e5)
     )
-
-
-@attrs.frozen(kw_only=True, field_transformer=named)
-class Circuit(Viewed):
-    """What stands on the field side of a node's barrier; None is unknown.
-
-    Parameters
-    ----------
-    hazard : str or None
-        "hazardous" (mains or the like) or "touchable" [-].
-    working_voltage_rms : float or None
-        Working voltage of the field side against the bus, RMS [V].
-    working_voltage_peak : float or None
-        Working voltage of the field side against the bus, peak [V].
-    system_voltage_rms : float or None
-        Line-to-neutral voltage of the mains that feeds it, RMS [V].
-    overvoltage_category : int or None
-        Overvoltage category, 1 to 4 [-].
-    """
-
-    hazard: Literal["hazardous", "touchable"] | None = attrs.field(
-        default=None, validator=one_of("hazardous", "touchable", None)
-    )
-    working_voltage_rms: float | None = attrs.field(
-        default=None, converter=units.optional_volts, validator=within(0, 1e5)
-    )
-    working_voltage_peak: float | None = attrs.field(
-        default=None, converter=units.optional_volts, validator=within(0, 1e5)
-    )
-    system_voltage_rms: float | None = attrs.field(
-        default=None, converter=units.optional_volts, validator=within(1, 1e5)
-    )
-    overvoltage_category: int | None = attrs.field(default=None, validator=_category)
-
-
-@attrs.frozen(kw_only=True)
-class Barrier:
-    """A galvanic barrier between a node's bus side and its field side.
-
-    Parameters
-    ----------
-    isolator : Isolator or None
-        The data path; None: unknown [-].
-    supply : IsolatedSupply or None
-        The power path; None: unknown [-].
-    """
-
-    isolator: Isolator | None = attrs.field(default=None, validator=optional_instance_of(Isolator))
-    supply: IsolatedSupply | None = attrs.field(default=None, validator=optional_instance_of(IsolatedSupply))
 
 
 @attrs.frozen(kw_only=True, field_transformer=named)

@@ -23,6 +23,7 @@ _STRATEGIES = {
     "environments": "bus_strategies",
     "figures": "strategies",
     "isolated_supplies": "strategies",
+    "channels": "strategies",
     "isolators": "strategies",
     "links": "bus_strategies",
     "names": "strategies",
@@ -51,6 +52,7 @@ if TYPE_CHECKING:
     from rs485kit.testing.strategies import barriers as barriers
     from rs485kit.testing.strategies import biases as biases
     from rs485kit.testing.strategies import cables as cables
+    from rs485kit.testing.strategies import channels as channels
     from rs485kit.testing.strategies import figures as figures
     from rs485kit.testing.strategies import isolated_supplies as isolated_supplies
     from rs485kit.testing.strategies import isolators as isolators

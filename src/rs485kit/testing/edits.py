@@ -20,7 +20,7 @@ from rs485kit.model import (
     Termination,
     Transceiver,
 )
-from rs485kit.model.places import Barrier
+from rs485kit.model.barriers import Barrier
 from rs485kit.tables import forms
 from rs485kit.units import MinTypMax
 

@@ -19,6 +19,7 @@ from rs485kit.model import (
     Barrier,
     Bias,
     Cable,
+    Channel,
     IsolatedSupply,
     Isolator,
     Protector,
@@ -259,6 +260,39 @@ def attenuations() -> st.SearchStrategy[Attenuation]:
     return made(Attenuation, frequency=figures(10, 1e9), loss=figures(1e-6, 10))
 
 
+def channels(*, complete: bool = False) -> st.SearchStrategy[Channel]:
+    """Return a strategy for data channels of a barrier.
+
+    Parameters
+    ----------
+    complete : bool
+        Whether every figure is stated and usual [-].
+
+    Returns
+    -------
+    SearchStrategy of Channel
+        The strategy [-].
+    """
+    purpose = st.sampled_from(("transmit", "receive", "enable"))
+    if complete:
+        return made(
+            Channel,
+            purpose=purpose,
+            delay=spreads(5e-9, 2e-7, bounded=True),
+            pulse_distortion=figures(0, 2e-8),
+            jitter=figures(0, 5e-9),
+            skew=figures(0, 2e-8),
+        )
+    return made(
+        Channel,
+        purpose=purpose,
+        delay=or_none(spreads(1e-11, 1e-3)),
+        pulse_distortion=or_none(figures(0, 1e-3)),
+        jitter=or_none(figures(0, 1e-3)),
+        skew=or_none(figures(0, 1e-3)),
+    )
+
+
 def isolators(*, complete: bool = False) -> st.SearchStrategy[Isolator]:
     """Return a strategy for isolators.
 
@@ -282,6 +316,7 @@ def isolators(*, complete: bool = False) -> st.SearchStrategy[Isolator]:
             working_voltage_peak=figures(math.sqrt(2.0) * 400, 1000),
             transient_immunity=figures(1e9, 1e11),
             capacitance=spreads(1e-13, 5e-12, bounded=True),
+            channels=st.lists(channels(complete=True), max_size=3),
         )
     return made(
         Isolator,
@@ -292,6 +327,7 @@ def isolators(*, complete: bool = False) -> st.SearchStrategy[Isolator]:
         working_voltage_peak=or_none(figures(10, 1e5)),
         transient_immunity=or_none(figures(1e6, 1e13)),
         capacitance=or_none(spreads(1e-15, 1e-6)),
+        channels=st.lists(channels(), max_size=3),
     )
 
 

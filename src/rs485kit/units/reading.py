@@ -1,20 +1,13 @@
-"""The one room that knows pint: text and Quantities in, SI floats inside, Quantities out on request.
-
-Text never reaches pint's parser. It is matched whole against ``NUMBER UNIT [+/- NUMBER %]``, its number is read
-as an exact decimal and its unit is looked up in a private table whose factors are exact fractions, so that
-"100 ns" gives the very float 1e-7 and "84.2 ohm/km" the very float 0.0842. The bit is a dimension of its own:
-hertz, rpm and becquerel are not data rates.
-"""
+"""Text, Quantities and bare numbers in; SI floats out."""
 
 import difflib
 import functools
 import math
 import numbers
 import re
-from collections.abc import Callable, Mapping
-from decimal import Decimal
+from collections.abc import Mapping
 from fractions import Fraction
-from typing import Any, Protocol, TypeAlias, TypeVar, runtime_checkable
+from typing import Any, Protocol, TypeAlias, runtime_checkable
 
 import attrs
 import pint
@@ -168,7 +161,6 @@ _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _TERM = r"[A-Za-z%]{1,12}(?:\^[23])?"
 _VALUE = re.compile(rf"({_NUMBER}) ({_TERM}(?:[*/]{_TERM}){{0,3}})(?: \+/- ({_NUMBER}) %)?")
 _LONGEST = 64
-_LONGEST_WRITTEN = 32
 _SPELLINGS = (("°C", "degC"), ("°", "deg"), ("µ", "u"), ("\u03bc", "u"), ("Ω", "ohm"), ("\u2126", "ohm"),
               ("±", "+/-"), ("²", "^2"), ("³", "^3"))  # fmt: skip
 
@@ -401,201 +393,3 @@ def _members(given: object, unit: str) -> tuple[object, object, object] | None:
             raise _refused(given, unit, "a triple is (min, typ, max)")
         return given[0], given[1], given[2]
     return None
-
-
-# --- one named converter per unit and form: type checkers read only these --------------------------------
-
-def metres(given: Given) -> float:
-    """Read a length [m]."""
-    return si(given, "m")
-
-
-def optional_metres(given: Given | None) -> float | None:
-    """Read a length or None [m]."""
-    return None if given is None else si(given, "m")
-
-
-def optional_volts(given: Given | None) -> float | None:
-    """Read a voltage or None [V]."""
-    return None if given is None else si(given, "V")
-
-
-def optional_ratio(given: Given | None) -> float | None:
-    """Read a ratio or None [-]."""
-    return None if given is None else si(given, "")
-
-
-def optional_amperes(given: Given | None) -> float | None:
-    """Read a current or None [A]."""
-    return None if given is None else si(given, "A")
-
-
-def optional_ohms(given: Given | None) -> float | None:
-    """Read a resistance or None [ohm]."""
-    return None if given is None else si(given, "ohm")
-
-
-def hertz(given: Given) -> float:
-    """Read a frequency [Hz]."""
-    return si(given, "Hz")
-
-
-def decibels_per_metre(given: Given) -> float:
-    """Read a loss per length [dB/m]."""
-    return si(given, "dB/m")
-
-
-def optional_watts(given: Given | None) -> float | None:
-    """Read a power or None [W]."""
-    return None if given is None else si(given, "W")
-
-
-def optional_radians(given: Given | None) -> float | None:
-    """Read an angle or None [rad]."""
-    return None if given is None else si(given, "rad")
-
-
-def optional_bits_per_second(given: Given | None) -> float | None:
-    """Read a data rate or None [bit/s]."""
-    return None if given is None else si(given, "bit/s")
-
-
-def optional_volts_per_second(given: Given | None) -> float | None:
-    """Read a slew rate or None [V/s]."""
-    return None if given is None else si(given, "V/s")
-
-
-def ohms_spread(given: GivenSpread) -> MinTypMax:
-    """Read a resistance with its limits [ohm]."""
-    return spread(given, "ohm")
-
-
-def optional_ohms_spread(given: GivenSpread | None) -> MinTypMax | None:
-    """Read a resistance with its limits, or None [ohm]."""
-    return None if given is None else spread(given, "ohm")
-
-
-def optional_ohms_per_metre_spread(given: GivenSpread | None) -> MinTypMax | None:
-    """Read a resistance per length with its limits, or None [ohm/m]."""
-    return None if given is None else spread(given, "ohm/m")
-
-
-def optional_volts_spread(given: GivenSpread | None) -> MinTypMax | None:
-    """Read a voltage with its limits, or None [V]."""
-    return None if given is None else spread(given, "V")
-
-
-def optional_seconds_spread(given: GivenSpread | None) -> MinTypMax | None:
-    """Read a time with its limits, or None [s]."""
-    return None if given is None else spread(given, "s")
-
-
-def optional_farads_spread(given: GivenSpread | None) -> MinTypMax | None:
-    """Read a capacitance with its limits, or None [F]."""
-    return None if given is None else spread(given, "F")
-
-
-def optional_farads_per_metre_spread(given: GivenSpread | None) -> MinTypMax | None:
-    """Read a capacitance per length with its limits, or None [F/m]."""
-    return None if given is None else spread(given, "F/m")
-
-
-def optional_ratio_spread(given: GivenSpread | None) -> MinTypMax | None:
-    """Read a ratio with its limits, or None [-]."""
-    return None if given is None else spread(given, "")
-
-
-def optional_kelvins_spread(given: GivenSpread | None) -> MinTypMax | None:
-    """Read a temperature with its limits, or None [K]; text may say degC."""
-    return None if given is None else spread(given, "K")
-
-
-UNITS_OF: dict[Callable[[Any], Any], str] = {
-    metres: "m", optional_metres: "m", optional_volts: "V", optional_ratio: "", optional_amperes: "A",
-    optional_ohms: "ohm", optional_watts: "W", optional_radians: "rad", optional_bits_per_second: "bit/s",
-    optional_volts_per_second: "V/s", ohms_spread: "ohm", optional_ohms_spread: "ohm",
-    optional_ohms_per_metre_spread: "ohm/m", optional_volts_spread: "V", optional_seconds_spread: "s",
-    optional_farads_spread: "F", optional_farads_per_metre_spread: "F/m", optional_ratio_spread: "",
-    optional_kelvins_spread: "K", hertz: "Hz", decibels_per_metre: "dB/m",
-}  # fmt: skip
-
-
-# --- writing and viewing ---------------------------------------------------------------------------------
-
-_T = TypeVar("_T")
-
-
-# the units in which a figure is written, with the power of ten of each, largest first
-_WRITTEN = {
-    "m": (("m", 0),), "s": (("s", 0), ("ms", -3), ("us", -6), ("ns", -9), ("ps", -12)), "rad": (("rad", 0),),
-    "V": (("kV", 3), ("V", 0), ("mV", -3)), "A": (("A", 0), ("mA", -3), ("uA", -6)),
-    "ohm": (("Mohm", 6), ("kohm", 3), ("ohm", 0), ("mohm", -3)), "ohm/m": (("ohm/m", 0), ("ohm/km", -3)),
-    "F": (("uF", -6), ("nF", -9), ("pF", -12)), "F/m": (("nF/m", -9), ("pF/m", -12)),
-    "W": (("kW", 3), ("W", 0), ("mW", -3)), "V/s": (("kV/us", 9), ("V/us", 6), ("V/s", 0)),
-    "bit/s": (("Mbit/s", 6), ("kbit/s", 3), ("bit/s", 0)), "Hz": (("MHz", 6), ("kHz", 3), ("Hz", 0)),
-}  # fmt: skip
-_KELVIN_OFFSET = Decimal("273.15")
-
-
-@functools.lru_cache(4096)
-def text_of(value: float, unit: str) -> str | float:
-    """Return an SI float as text that reads back to the same float; a ratio stays a bare number.
-
-    Parameters
-    ----------
-    value : float
-        The figure [`unit`].
-    unit : str
-        The SI unit, "" for a ratio [-].
-
-    Returns
-    -------
-    str or float
-        The text, such as "120 ohm" or "250 ns" [-].
-    """
-    if not unit:
-        return value
-    number = Decimal(repr(float(value)))
-    if unit == "K":
-        text = f"{(number - _KELVIN_OFFSET).normalize():f} degC"
-    else:
-        choices = _WRITTEN.get(unit, ((unit, 0),))
-        name, power = next((each for each in choices if number.adjusted() >= each[1]), choices[-1])
-        shifted = number.scaleb(-power) if number else number
-        text = f"{shifted.normalize():f} {name if number else unit}"
-    # a figure far from every unit of the list would be a long row of digits
-    return text if len(text) <= _LONGEST_WRITTEN and si(text, unit) == value else f"{value!r} {unit}"
-
-
-class Quantities:
-    """The view `.q`: attributes that carry a unit, as Quantities of pint's application registry."""
-
-    __slots__ = ("_of", "_units")
-
-    def __init__(self, of: object, units: Mapping[str, str]) -> None:
-        self._of = of
-        self._units = units
-
-    def __getattr__(self, name: str) -> Any:
-        if name.startswith("_"):
-            raise AttributeError(name)
-        if name not in self._units:
-            known = ", ".join(sorted(self._units)) or "none"
-            raise AttributeError(f"{type(self._of).__name__}.q has no {name!r}; with a unit are: {known}")
-        return _as_quantity(getattr(self._of, name), self._units[name])
-
-    def __dir__(self) -> list[str]:
-        return sorted(self._units)
-
-
-def _as_quantity(value: Any, unit: str) -> Any:
-    if value is None:
-        return None
-    members = dict.fromkeys(getattr(value, "dimensioned_parts", ()), unit)
-    if isinstance(value, MinTypMax):
-        members = {"min": unit, "typ": unit, "max": unit, "nominal": unit}
-    if members:
-        return Quantities(value, members)
-    # asked at each use, so that the view follows a registry that a user makes the application registry
-    registry: Any = pint.get_application_registry()  # type: ignore[no-untyped-call]
-    return registry.Quantity(value, unit)
