@@ -1,6 +1,9 @@
 """One set of good arguments for every line formula, all spelled out; tests hold the two tables complete."""
 
-CHOICES = {"far_supply", "pair", "cable_type"}
+CHOICES = {
+    *("far_supply", "pair", "cable_type"),
+    *("port", "way", "moment", "coupling", "standard", "insulation", "stage"),
+}
 
 PRIMARY = {
     "frequency": 1e5,
@@ -112,5 +115,6 @@ COMPLEX = {
     "propagation_constant": PRIMARY,
     "reference_pair_admittance": {"frequency": 1e6},
     "reference_pair_impedance": {"frequency": 1e6},
+    "touch_network_impedance": {"frequency": 1e3},
 }
 PASSIVE = {"impedance", "load_impedance", "propagation_constant"}

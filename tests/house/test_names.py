@@ -36,6 +36,8 @@ DOCUMENTED = {
 TYPES = {
     *("FloatOrArray", "Numbers", "ComplexOrArray", "ComplexNumbers"),
     *("SupplyState", "CableType", "TelephonePair", "ReferencePair"),
+    *("BurstPort", "DischargeWay", "DischargeMoment", "SurgeCoupling"),
+    *("ComponentStandard", "ComponentInsulation", "DischargeStage"),
 }
 
 

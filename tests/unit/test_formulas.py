@@ -11,6 +11,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from isolation_arguments import CHOSEN, ISOLATION
 from line_arguments import CHOICES, COMPLEX, REAL
 from rs485kit import formulas as f
 from rs485kit.errors import InputError
@@ -121,11 +122,13 @@ GOOD = {
     "wire_area": {"diameter": 0.5e-3},
     "wire_resistance": {"conductor_resistance": 0.011, "length": 1200.0},
     **REAL,
+    **ISOLATION,
 }
 # Arguments that have a sign, wherever they stand or in one function; every other one must refuse -1.
 SIGNED = {
     *("voltage", "near_voltage", "line_voltage", "other_voltage", "rail_voltage", "source_voltage", "line_source"),
     *("offset", "swing", "voltages", "currents", "gauge"),
+    *("setting", "load_change", "input_change"),
 }
 SIGNED_IN = {
     ("reference_current", "ground_difference"),
@@ -134,7 +137,10 @@ SIGNED_IN = {
     ("lower_noise_headroom", "limit"),
     ("current_power", "current"),
 }
-UNSIGNED_IN = {("largest_loop_resistance", "near_voltage"), ("longest_length", "near_voltage")}
+UNSIGNED_IN = {
+    *(("largest_loop_resistance", "near_voltage"), ("longest_length", "near_voltage")),
+    *((name, "voltage") for name in ("power_law_life", "exponential_life", "reciprocal_life", "life_model_spread")),
+}
 ARGUMENTS = [(name, argument) for name, arguments in GOOD.items() for argument in arguments]
 UNSIGNED = [pair for pair in ARGUMENTS if (pair[1] not in SIGNED or pair in UNSIGNED_IN) and pair not in SIGNED_IN]
 WRONG_TYPES = [
@@ -161,7 +167,7 @@ WRONG_TYPES = [
 
 
 def called(name, **changes):
-    return getattr(f, name)(**{**GOOD[name], **changes})
+    return getattr(f, name)(**{**CHOSEN.get(name, {}), **GOOD[name], **changes})
 
 
 def refusal(name, **changes):

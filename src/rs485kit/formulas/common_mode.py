@@ -1,5 +1,7 @@
 """Common mode: how offset, ground difference and noise add up, and what a ground difference drives."""
 
+import numpy as np
+
 from rs485kit.formulas._arguments import (
     SMALLEST,
     Argument,
@@ -10,6 +12,7 @@ from rs485kit.formulas._arguments import (
     arguments,
     not_negative,
     number,
+    positive,
     refuse,
 )
 from rs485kit.formulas.limits import COMMON_MODE_MAXIMUM, COMMON_MODE_MINIMUM
@@ -270,6 +273,55 @@ def ground_difference_left(
         function, *_loop(ground_difference, wire_resistance, node_resistance)
     )
     return answer(ground_difference * wire_resistance / _loop_resistance(function, wire_resistance, node_resistance))
+
+
+def largest_ground_difference(
+    rated_power: Numbers, node_resistance: Numbers, *, wire_resistance: Numbers = 0.0
+) -> FloatOrArray:
+    """Ground difference at which the resistors of a reference wire reach their rated power.
+
+    Parameters
+    ----------
+    rated_power : float or array
+        Power that each resistor may turn to heat [W]
+    node_resistance : float or array
+        Resistor in series at each of the two nodes [ohm]
+    wire_resistance : float or array
+        Resistance of the wire from end to end [ohm]
+
+    Returns
+    -------
+    float or array
+        Difference between the two grounds, RMS if it alternates [V]
+
+    Raises
+    ------
+    InputError
+        If the power or the wire's resistance is negative or the resistor is not positive.
+
+    Notes
+    -----
+    sqrt(P / Rn) (Rw + 2 Rn). Two resistors of 100 ohm and half a watt stand 14.1 V. That is more than a receiver
+    does, but a fault of the mains is a multiple of it.
+
+    References
+    ----------
+    Ohm's law; 100 ohm and half a watt as a book on serial ports quotes them from TIA-485-A: check
+    ground-resistor-limit.
+
+    Examples
+    --------
+    >>> from rs485kit.formulas import largest_ground_difference
+    >>> round(largest_ground_difference(0.5, 100.0), 4)
+    14.1421
+    """
+    rated_power, node_resistance, wire_resistance = arguments(
+        "largest_ground_difference",
+        not_negative("rated_power", rated_power, "W"),
+        positive("node_resistance", node_resistance, "ohm"),
+        not_negative("wire_resistance", wire_resistance, "ohm"),
+    )
+    return answer(np.sqrt(rated_power / node_resistance) * (wire_resistance + 2.0 * node_resistance))
 
 
 def _parts(offset: Numbers, ground_difference: Numbers, noise: Numbers) -> tuple[Argument, Argument, Argument]:

@@ -1,6 +1,17 @@
 """Resistors by themselves: side by side, at the edge of their tolerance, the current and the heat they take."""
 
-from rs485kit.formulas._arguments import FloatOrArray, Numbers, answer, arguments, number, positive, within
+import numpy as np
+
+from rs485kit.formulas._arguments import (
+    FloatOrArray,
+    Numbers,
+    answer,
+    arguments,
+    not_negative,
+    number,
+    positive,
+    within,
+)
 
 
 def parallel_resistance(first: Numbers, second: Numbers) -> FloatOrArray:
@@ -243,3 +254,43 @@ def current_power(current: Numbers, resistance: Numbers) -> FloatOrArray:
         "current_power", number("current", current, "A"), positive("resistance", resistance, "ohm")
     )
     return answer(current**2 * resistance)
+
+
+def rated_current(rated_power: Numbers, resistance: Numbers) -> FloatOrArray:
+    """Current at which a resistor reaches its rated power.
+
+    Parameters
+    ----------
+    rated_power : float or array
+        Power that it may turn to heat [W]
+    resistance : float or array
+        The resistor [ohm]
+
+    Returns
+    -------
+    float or array
+        Current, RMS if it alternates [A]
+
+    Raises
+    ------
+    InputError
+        If the power is negative or the resistance is not positive.
+
+    Notes
+    -----
+    I = sqrt(P / R).
+
+    References
+    ----------
+    Ohm's law. Figures: check ground-resistor-limit.
+
+    Examples
+    --------
+    >>> from rs485kit.formulas import rated_current
+    >>> round(rated_current(0.5, 100.0) * 1e3, 4)
+    70.7107
+    """
+    rated_power, resistance = arguments(
+        "rated_current", not_negative("rated_power", rated_power, "W"), positive("resistance", resistance, "ohm")
+    )
+    return answer(np.sqrt(rated_power / resistance))
