@@ -186,6 +186,8 @@ class Cable(Viewed):
         Loss of the pair at some frequencies; none: from the resistance alone [-].
     conductor_diameter : float or None
         Diameter of the outline of one conductor of the pair; None: that of solid copper of its resistance [m].
+    earth_capacitance : MinTypMax or None
+        Capacitance of all its conductors together to its shield or, without one, to earth [F/m].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -213,6 +215,9 @@ class Cable(Viewed):
     )
     conductor_diameter: float | None = attrs.field(
         default=None, converter=units.optional_metres, validator=within(1e-5, 1e-2)
+    )
+    earth_capacitance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_farads_per_metre_spread, validator=within(1e-12, 1e-8)
     )
 
 

@@ -224,6 +224,7 @@ def cables(*, complete: bool = False) -> st.SearchStrategy[Cable]:
         capacitance=or_none(spreads(1e-12, 1e-9)),
         impedance_frequency=figures(1e3, 1e9),
         attenuation=st.lists(attenuations(), max_size=2),
+        earth_capacitance=or_none(spreads(1e-12, 1e-8)),
         conductor_diameter=or_none(figures(1e-5, 1e-2)),
     )
 
