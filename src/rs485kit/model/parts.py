@@ -66,6 +66,8 @@ class Transceiver(Viewed):
         [F].
     line_voltage_lowest, line_voltage_highest : float or None
         Absolute ratings of a bus pin against the common; None: -7 V and +12 V, which the standard asks for [V].
+    common_mode_lowest, common_mode_highest : float or None
+        Range of either line against the common over which it receives; None: -7 V and +12 V of the standard [V].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -120,6 +122,12 @@ class Transceiver(Viewed):
         default=None, converter=units.optional_volts, validator=within(-100, 0)
     )
     line_voltage_highest: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(0, 100)
+    )
+    common_mode_lowest: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(-100, 0)
+    )
+    common_mode_highest: float | None = attrs.field(
         default=None, converter=units.optional_volts, validator=within(0, 100)
     )
 
