@@ -1,9 +1,11 @@
 """Shared by the tests of rules on signals: what one rule gives on a bus, and trees, stubs, a ring and a star."""
 
+from pathlib import Path
+
 import attrs
 
 from canal_signals import END, PAIR, PART, with_figures
-from rs485kit import Analyses, Bus, Link, Node, Policy, Segment, check
+from rs485kit import Analyses, Bus, Link, Node, Policy, Segment, check, load_bus
 from rs485kit.rules import built_in
 
 RULES = {each.name: each for each in built_in() if each.name.startswith("signal.")}
@@ -67,3 +69,8 @@ def stubbed(length, *, rate="1 Mbit/s", **more):
 
 RING = tree(("a", "b", 30.0), ("b", "c", 30.0), ("c", "a", 30.0))
 STAR = tree(("hub", "a", 30.0), ("hub", "b", 30.0), ("hub", "c", 30.0))
+
+
+def bus_that_fires(name):
+    """The bus that fires a rule, as its page shows it."""
+    return load_bus(Path(__file__).parents[1] / "docs" / "rules" / name / "fires.toml")

@@ -70,13 +70,16 @@ def _beside(
         return unknown(where, f"{text}, and the eyes that would decide are not all known", missing=missing)
     if is_open:
         message = f"{text}, but {eyes}: {DECIDE}, {because}"
-        return Finding(
-            verdict="pass", where=where, message=message, quantity=quantity, unit=unit, measured=measured, limit=limit
-        )
+        return _all_the_same(where, message, quantity, measured, unit)
     return at_most(
         where, quantity, measured=measured, limit=limit, unit=unit, scale=1.0, advisory=True,
         message=f"{text}, and {eyes}: {DECIDE}, {because}", remedy=remedy,
     )  # fmt: skip
+
+
+def _all_the_same(where: Place, message: str, quantity: str, measured: float, unit: str) -> Finding:
+    """Return a pass beyond a limit that does not decide; it stands in the message, and no reserve is kept of it."""
+    return Finding(verdict="pass", where=where, message=message, quantity=quantity, unit=unit, measured=measured)
 
 
 @rule(
@@ -283,10 +286,7 @@ def does_not_settle(analyses: Analyses, *, bit_share: float) -> Iterable[Finding
     )
     if late[path] and not bad[path]:
         message = f"{values}; every path that settles late has its eye open for half a bit or more, which decides"
-        yield Finding(
-            verdict="pass", where=seen.place(path), message=message, quantity="settling", unit="s", measured=settling,
-            limit=limit,
-        )  # fmt: skip
+        yield _all_the_same(seen.place(path), message, "settling", settling, "s")
         return
     opening = "closed" if width == 0.0 else f"open for {per_cent(width)} of a bit only"
     yield at_most(
@@ -414,10 +414,7 @@ def impedance_lowered(analyses: Analyses, *, most: float) -> Iterable[Finding]:
         )
         if reflection > most and reflection <= before:
             message = f"{values}, and {per_cent(before)} without nodes: they are not the cause"
-            yield Finding(
-                verdict="pass", where=Place.node(name), message=message, quantity="reflection at the terminator",
-                measured=reflection, limit=most,
-            )  # fmt: skip
+            yield _all_the_same(Place.node(name), message, "reflection at the terminator", reflection, "")
             continue
         yield at_most(
             Place.node(name),
