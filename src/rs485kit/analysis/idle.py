@@ -1,6 +1,7 @@
 """Idle levels: what every receiver sees while nobody drives."""
 
 import math
+from typing import NamedTuple
 
 import attrs
 import numpy as np
@@ -22,8 +23,10 @@ from rs485kit.network.border import (
     border_box,
     bounded_outputs,
     inputs_of,
+    outer_outputs,
     read_inputs,
 )
+from rs485kit.solvers.bounds import Interval
 from rs485kit.solvers.enclosure import Pairs, solved_middle
 from rs485kit.solvers.nodal import potentials
 
@@ -225,6 +228,20 @@ def idle_levels(analyses: Analyses, *, unpowered: tuple[str, ...] = ()) -> IdleL
     >>> round(idle.at("tail").voltage.nominal, 4), round(idle.lumped, 4)
     (0.1469, 0.2776)
     """
+    return settled_idle(analyses, unpowered=unpowered).levels
+
+
+class SettledIdle(NamedTuple):
+    """Idle levels, and limits of each line of each node against its common with nobody driving, shape (nodes, 2) [V]."""
+
+    levels: IdleLevels
+    lines_lower: Array
+    lines_upper: Array
+
+
+@as_analysis()
+def settled_idle(analyses: Analyses, *, unpowered: tuple[str, ...] = ()) -> SettledIdle:
+    """Return the idle level of every receiver, with what the lines stand at against the commons."""
     bus = _without_supply(analyses.bus, unpowered)
     receivers = np.array([index for index, node in enumerate(bus.nodes) if node.listens], dtype=np.intp)
     variants = [_solved(idle_network(bus, rails=rails), bus.nodes, receivers) for rails in rail_variants(bus)]
@@ -237,7 +254,7 @@ def idle_levels(analyses: Analyses, *, unpowered: tuple[str, ...] = ()) -> IdleL
     ]
     outside = tuple(dict.fromkeys(name for variant in variants for name in variant.outside))
     beyond = tuple(f'input current of "{name}" beyond -7 V .. +12 V' for name in outside)
-    return IdleLevels(
+    levels = IdleLevels(
         nodes=tuple(node.name for node in nodes),
         voltage=_worse(variants),
         threshold=thresholds,
@@ -246,6 +263,9 @@ def idle_levels(analyses: Analyses, *, unpowered: tuple[str, ...] = ()) -> IdleL
         unstated=(*variants[0].unstated, *beyond),
         assumed=variants[0].assumed,
     )
+    lower = np.min([each.lines.lower for each in variants], axis=0)
+    upper = np.max([each.lines.upper for each in variants], axis=0)
+    return SettledIdle(levels, read_only(lower), read_only(upper))
 
 
 def _without_supply(bus: Bus, unpowered: tuple[str, ...]) -> Bus:
@@ -266,6 +286,7 @@ class _Solved:
     nominal: Array
     matched: Bounded
     independent: Bounded
+    lines: Interval
     lumped: float
     outside: tuple[str, ...]
     unstated: tuple[str, ...]
@@ -301,11 +322,12 @@ def _solved(network: Network, nodes: tuple[Node, ...], receivers: Indices) -> _S
     own = potential[network.terminals]
     inputs = inputs_of(network, nodes)
     _refuse_outside(network, own, inputs)
-    matched, independent, outside = _bounds(network, inputs, receivers)
+    matched, independent, lines, outside = _bounds(network, inputs, receivers)
     return _Solved(
         nominal=(own[:, 0] - own[:, 1])[receivers],
         matched=matched,
         independent=independent,
+        lines=lines,
         lumped=_lumped(network),
         outside=outside,
         unstated=network.unstated,
@@ -323,12 +345,17 @@ def _refuse_outside(network: Network, own: Array, inputs: Inputs) -> None:
         raise OutsideRangeError("idle levels", names, volts)
 
 
-def _bounds(network: Network, inputs: Inputs, receivers: Indices) -> tuple[Bounded, Bounded, tuple[str, ...]]:
-    """Return the bounds under both readings, and the nodes at which the border says nothing."""
+def _bounds(
+    network: Network, inputs: Inputs, receivers: Indices
+) -> tuple[Bounded, Bounded, Interval, tuple[str, ...]]:
+    """Return the bounds under both readings, limits of lines against commons, and where the border says nothing."""
     nothing = np.full(len(receivers), math.nan)
     unknown = Bounded(nothing, nothing, nothing, nothing)
+    shape = len(network.nodes), 2
+    anywhere = np.full(shape, math.nan)
+    lines = Interval(anywhere, anywhere)
     if network.unstated:
-        return unknown, unknown, ()
+        return unknown, unknown, lines, ()
     middle = solved_middle(border_box(network, inputs, "matched"))
     own = network.terminals[receivers]
     pairs = Pairs(own[:, 0], own[:, 1])
@@ -341,7 +368,11 @@ def _bounds(network: Network, inputs: Inputs, receivers: Indices) -> tuple[Bound
         read = read_inputs(network, inputs, middle, name)
         result.append(unknown if read.outside else bounded_outputs(middle, read, pairs))
         outside += read.outside
-    return result[0], result[1], tuple(dict.fromkeys(outside))
+        if name == "independent":
+            against = Pairs(network.terminals[:, :2].ravel(), np.repeat(network.terminals[:, 2], 2))
+            seen = outer_outputs(middle, read, against)
+            lines = Interval(seen.lower.reshape(shape), seen.upper.reshape(shape))
+    return result[0], result[1], lines, tuple(dict.fromkeys(outside))
 
 
 def _lumped(network: Network) -> float:

@@ -215,6 +215,7 @@ def cables(*, complete: bool = False) -> st.SearchStrategy[Cable]:
             shield_resistance=spreads(0.005, 0.1, bounded=True),
             characteristic_impedance=spreads(100, 130, bounded=True),
             velocity_factor=spreads(0.6, 0.8, bounded=True),
+            earth_capacitance=spreads(5e-11, 3e-10, bounded=True),
         )
         return st.tuples(bare, st.sampled_from([(), (1e6,), (1e6, 1e7)])).map(lambda each: _consistent(*each))
     return made(
