@@ -1,6 +1,20 @@
 """Analyses: one module per question, each a pure function of a bus."""
 
 from rs485kit.analysis.drive import DrivenLevel, DrivenLevels, driven_levels
+from rs485kit.analysis.grounding import common_mode
+from rs485kit.analysis.grounding_tables import (
+    BarrierVoltage,
+    BarrierVoltages,
+    BondCurrent,
+    BondCurrents,
+    CommonMode,
+    LinkHeat,
+    LinkHeats,
+    ReceiverCommonMode,
+    ReceiversCommonMode,
+    SpanCurrent,
+    SpanCurrents,
+)
 from rs485kit.analysis.idle import IdleLevel, IdleLevels, idle_levels
 from rs485kit.analysis.line_use import LineLoading, SlowestEdge, line_loading, slowest_edge
 from rs485kit.analysis.loading import UnitLoad, UnitLoads, unit_loads
@@ -19,6 +33,11 @@ from rs485kit.analysis.waveform import Pattern, Waveforms, waveforms
 from rs485kit.analysis.worst_case import WorstEye, WorstEyes, worst_eyes
 
 __all__ = [
+    "BarrierVoltage",
+    "BarrierVoltages",
+    "BondCurrent",
+    "BondCurrents",
+    "CommonMode",
     "DrivenLevel",
     "DrivenLevels",
     "DriverLoad",
@@ -29,10 +48,16 @@ __all__ = [
     "IdleLevel",
     "IdleLevels",
     "LineLoading",
+    "LinkHeat",
+    "LinkHeats",
     "Pattern",
+    "ReceiverCommonMode",
+    "ReceiversCommonMode",
     "ResistorHeat",
     "ResistorHeats",
     "SlowestEdge",
+    "SpanCurrent",
+    "SpanCurrents",
     "Terminations",
     "UnitLoad",
     "UnitLoads",
@@ -40,6 +65,7 @@ __all__ = [
     "WorstEye",
     "WorstEyes",
     "WorstSequence",
+    "common_mode",
     "driven_levels",
     "eye",
     "idle_levels",

@@ -8,7 +8,7 @@ import attrs
 import numpy as np
 from typing_extensions import override
 
-from rs485kit.analysis.idle import IdleVoltages, idle_levels
+from rs485kit.analysis.idle import IdleVoltages, idle_levels, least_and_most
 from rs485kit.analysis.results import Array, Missing, PerPath, Rebuilt, read_only, unit
 from rs485kit.formulas.limits import TEST_LOAD
 from rs485kit.memo import Analyses, as_analysis
@@ -267,9 +267,7 @@ def settled_drivers(analyses: Analyses) -> SettledDrivers:
         unstated=(*variants[0].network.unstated, *beyond),
         assumed=variants[0].network.assumed,
     )
-    lower = np.min([each.lines.lower for each in variants], axis=0)
-    upper = np.max([each.lines.upper for each in variants], axis=0)
-    return SettledDrivers(levels, read_only(lower), read_only(upper))
+    return SettledDrivers(levels, *least_and_most([each.lines for each in variants]))
 
 
 class _Solved(NamedTuple):

@@ -13,7 +13,7 @@ from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Bus, Node
 from rs485kit.model.base import Viewed
 from rs485kit.network import Network, idle_network
-from rs485kit.network.assembly import Indices, rail_variants
+from rs485kit.network.assembly import Indices, field_sides, rail_variants
 from rs485kit.network.border import (
     HIGHEST,
     LOWEST,
@@ -232,11 +232,17 @@ def idle_levels(analyses: Analyses, *, unpowered: tuple[str, ...] = ()) -> IdleL
 
 
 class SettledIdle(NamedTuple):
-    """Idle levels, and limits of each line of each node against its common with nobody driving, shape (nodes, 2) [V]."""
+    """Idle levels, and what stands beside them.
+
+    Limits of each line of each node against its common, shape (nodes, 2), and of each common against the earth of its
+    node, or against the site's where nothing touches that earth, shape (nodes,) [V].
+    """
 
     levels: IdleLevels
     lines_lower: Array
     lines_upper: Array
+    commons_lower: Array
+    commons_upper: Array
 
 
 @as_analysis()
@@ -244,7 +250,8 @@ def settled_idle(analyses: Analyses, *, unpowered: tuple[str, ...] = ()) -> Sett
     """Return the idle level of every receiver, with what the lines stand at against the commons."""
     bus = _without_supply(analyses.bus, unpowered)
     receivers = np.array([index for index, node in enumerate(bus.nodes) if node.listens], dtype=np.intp)
-    variants = [_solved(idle_network(bus, rails=rails), bus.nodes, receivers) for rails in rail_variants(bus)]
+    networks = [idle_network(bus, rails=rails) for rails in rail_variants(bus)]
+    variants = [_solved(network, bus.nodes, receivers, field_sides(bus, network)) for network in networks]
     nodes = [bus.nodes[index] for index in receivers]
     thresholds = [_threshold(node) for node in nodes]
     missing = [
@@ -263,9 +270,14 @@ def settled_idle(analyses: Analyses, *, unpowered: tuple[str, ...] = ()) -> Sett
         unstated=(*variants[0].unstated, *beyond),
         assumed=variants[0].assumed,
     )
-    lower = np.min([each.lines.lower for each in variants], axis=0)
-    upper = np.max([each.lines.upper for each in variants], axis=0)
-    return SettledIdle(levels, read_only(lower), read_only(upper))
+    ground = [least_and_most([getattr(each, name) for each in variants]) for name in ("lines", "commons")]
+    return SettledIdle(levels, *ground[0], *ground[1])
+
+
+def least_and_most(intervals: list[Interval]) -> tuple[Array, Array]:
+    """Return the least lower and the greatest upper limits."""
+    lower = np.min([each.lower for each in intervals], axis=0)
+    return read_only(lower), read_only(np.max([each.upper for each in intervals], axis=0))
 
 
 def _without_supply(bus: Bus, unpowered: tuple[str, ...]) -> Bus:
@@ -287,6 +299,7 @@ class _Solved:
     matched: Bounded
     independent: Bounded
     lines: Interval
+    commons: Interval
     lumped: float
     outside: tuple[str, ...]
     unstated: tuple[str, ...]
@@ -315,19 +328,20 @@ def _worse(variants: list[_Solved]) -> IdleVoltages:
     )
 
 
-def _solved(network: Network, nodes: tuple[Node, ...], receivers: Indices) -> _Solved:
+def _solved(network: Network, nodes: tuple[Node, ...], receivers: Indices, field: Indices) -> _Solved:
     emf, given = network.emf[:, None], network.given[:, None]
     injected = network.injected(emf)
     potential = potentials(network.layout, network.branches, injected, network.fixed, given)[:, 0]
     own = potential[network.terminals]
     inputs = inputs_of(network, nodes)
     _refuse_outside(network, own, inputs)
-    matched, independent, lines, outside = _bounds(network, inputs, receivers)
+    matched, independent, (lines, commons), outside = _bounds(network, inputs, receivers, field)
     return _Solved(
         nominal=(own[:, 0] - own[:, 1])[receivers],
         matched=matched,
         independent=independent,
         lines=lines,
+        commons=commons,
         lumped=_lumped(network),
         outside=outside,
         unstated=network.unstated,
@@ -346,16 +360,15 @@ def _refuse_outside(network: Network, own: Array, inputs: Inputs) -> None:
 
 
 def _bounds(
-    network: Network, inputs: Inputs, receivers: Indices
-) -> tuple[Bounded, Bounded, Interval, tuple[str, ...]]:
-    """Return the bounds under both readings, limits of lines against commons, and where the border says nothing."""
+    network: Network, inputs: Inputs, receivers: Indices, field: Indices
+) -> tuple[Bounded, Bounded, tuple[Interval, Interval], tuple[str, ...]]:
+    """Return bounds under both readings, of lines against commons and those against earths, and what is outside."""
     nothing = np.full(len(receivers), math.nan)
     unknown = Bounded(nothing, nothing, nothing, nothing)
-    shape = len(network.nodes), 2
-    anywhere = np.full(shape, math.nan)
-    lines = Interval(anywhere, anywhere)
+    anywhere = np.full((len(network.nodes), 3), math.nan)
+    ground = _ground(Interval(anywhere, anywhere))
     if network.unstated:
-        return unknown, unknown, lines, ()
+        return unknown, unknown, ground, ()
     middle = solved_middle(border_box(network, inputs, "matched"))
     own = network.terminals[receivers]
     pairs = Pairs(own[:, 0], own[:, 1])
@@ -369,10 +382,16 @@ def _bounds(
         result.append(unknown if read.outside else bounded_outputs(middle, read, pairs))
         outside += read.outside
         if name == "independent":
-            against = Pairs(network.terminals[:, :2].ravel(), np.repeat(network.terminals[:, 2], 2))
+            common = network.terminals[:, 2]
+            against = Pairs(network.terminals.ravel(), np.stack((common, common, field), axis=1).ravel())
             seen = outer_outputs(middle, read, against)
-            lines = Interval(seen.lower.reshape(shape), seen.upper.reshape(shape))
-    return result[0], result[1], lines, tuple(dict.fromkeys(outside))
+            ground = _ground(Interval(seen.lower.reshape(-1, 3), seen.upper.reshape(-1, 3)))
+    return result[0], result[1], ground, tuple(dict.fromkeys(outside))
+
+
+def _ground(seen: Interval) -> tuple[Interval, Interval]:
+    """Take lines against commons and commons against earths apart."""
+    return Interval(seen.lower[:, :2], seen.upper[:, :2]), Interval(seen.lower[:, 2], seen.upper[:, 2])
 
 
 def _lumped(network: Network) -> float:

@@ -35,10 +35,13 @@ class CommonLink(Viewed):
     bonded : bool or None
         Whether the common is bonded to the node's earth. None: as the node is built, which is bonded without
         a barrier and not bonded with one [-].
+    power : float or None
+        Power that this resistor is rated for, at the temperature where it sits; None: not stated [W].
     """
 
     resistance: MinTypMax = attrs.field(converter=units.ohms_spread, validator=zero_or_within(1e-4, 1e6))
     bonded: bool | None = attrs.field(default=None, validator=is_flag_or_none)
+    power: float | None = attrs.field(default=None, converter=units.optional_watts, validator=within(1e-3, 1e3))
 
 
 @attrs.frozen(kw_only=True, field_transformer=named)

@@ -352,6 +352,27 @@ def earths_used(bus: Bus) -> frozenset[str]:
     return frozenset(name for name in names if name is not None)
 
 
+def field_sides(bus: Bus, network: "Network") -> Indices:
+    """Return the unknown of each node's local earth, or the site's where nothing on the bus touches it.
+
+    Parameters
+    ----------
+    bus : Bus
+        The bus [-].
+    network : Network
+        Its network [-].
+
+    Returns
+    -------
+    array of int, shape (nodes,)
+        The unknowns [-].
+    """
+    site = network.layout.vertices * network.layout.width
+    used = earths_used(bus)
+    number = {earth.name: site + 1 + index for index, earth in enumerate(bus.earths) if earth.name in used}
+    return np.array([number.get(node.earth or "", site) for node in bus.nodes], dtype=np.intp)
+
+
 def conductors_carried(bus: Bus) -> tuple[frozenset[str], frozenset[str], frozenset[str]]:
     """Return the places at which there is a reference conductor, where it is the shield, and where there is a shield.
 

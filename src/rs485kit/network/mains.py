@@ -11,6 +11,7 @@ import numpy as np
 from rs485kit.model import Bus, Earth, IsolatedSupply, Isolator, Node, Segment
 from rs485kit.network.assembly import Floats, Indices, Network
 from rs485kit.network.branches import Notes
+from rs485kit.network.driving import Driver
 from rs485kit.solvers.enclosure import Pairs
 from rs485kit.solvers.nodal import Branches, Phasors, datum_unknowns, phasor_potentials
 from rs485kit.units import MinTypMax
@@ -37,11 +38,11 @@ class Mains:
     frequency : float
         Frequency [Hz].
     sources : tuple of str
-        The earths whose potential is a source [-].
+        The earths of the bus [-].
     phasors : array of complex, shape (k,)
-        Their potentials; phase 0 where none is stated [V].
+        Their potentials; 0 V and phase 0 where none is stated [V].
     phased : bool
-        Whether every phase is stated, or there is one source at most [-].
+        Whether every phase is stated, or one earth at most has a potential [-].
     response : array of complex, shape (unknowns, k)
         Potential of each unknown for 1 V of each source [-].
     capacitive : tuple of Admittance
@@ -138,14 +139,13 @@ def mains_of(bus: Bus, network: Network) -> Mains:
     )
     held = network.fixed[: network.held]
     fixed = np.concatenate((held, datum_unknowns(network.layout, admittances, held)))
-    sources = [earth for earth in bus.earths if earth.mains_potential]
-    unphased = [earth for earth in sources if earth.mains_phase is None]
+    live = [earth for earth in bus.earths if earth.mains_potential]
     return Mains(
         frequency=omega / (2.0 * math.pi),
-        sources=tuple(earth.name for earth in sources),
-        phasors=np.array([_phasor(earth) for earth in sources], dtype=np.complex128),
-        phased=not unphased or len(sources) < 2,
-        response=_responses(bus, network, admittances, fixed, sources),
+        sources=tuple(earth.name for earth in bus.earths),
+        phasors=np.array([_phasor(earth) for earth in bus.earths], dtype=np.complex128),
+        phased=len(live) < 2 or all(earth.mains_phase is not None for earth in live),
+        response=_responses(bus, network, admittances, fixed),
         capacitive=capacitive,
         admittances=admittances,
         fixed=fixed,
@@ -178,14 +178,12 @@ def earth_unknown(bus: Bus, network: Network, name: str) -> int:
     return first + [earth.name for earth in bus.earths].index(name)
 
 
-def _responses(
-    bus: Bus, network: Network, admittances: Branches, fixed: Indices, sources: list[Earth]
-) -> Phasors:
-    """Return potentials for 1 V of each source, behind its resistance where it has one."""
-    injected = np.zeros((network.layout.size, len(sources)), dtype=np.complex128)
-    given = np.zeros((len(fixed), len(sources)), dtype=np.complex128)
+def _responses(bus: Bus, network: Network, admittances: Branches, fixed: Indices) -> Phasors:
+    """Return potentials for 1 V of each earth, behind its resistance where it has one."""
+    injected = np.zeros((network.layout.size, len(bus.earths)), dtype=np.complex128)
+    given = np.zeros((len(fixed), len(bus.earths)), dtype=np.complex128)
     behind = {network.owners[index]: index for index in network.branches_of("earth")}
-    for column, earth in enumerate(sources):
+    for column, earth in enumerate(bus.earths):
         unknown = earth_unknown(bus, network, earth.name)
         if earth.name in behind:
             index = behind[earth.name]
@@ -278,3 +276,62 @@ def barrier_capacitance(node: Node, notes: Notes) -> float:
         else:
             total += _farads(part.capacitance)
     return total
+
+
+def driven_magnitudes(network: Network, mains: Mains, pairs: Pairs, drivers: tuple[Driver, ...]) -> Floats:
+    """Return voltages of pairs at mains frequency, with nobody driving and with each driver on.
+
+    Parameters
+    ----------
+    network : Network
+        The network at rest [-].
+    mains : Mains
+        The same at mains frequency [-].
+    pairs : Pairs
+        The pairs [-].
+    drivers : tuple of Driver
+        The drivers [-].
+
+    Returns
+    -------
+    array, shape (1 + drivers, pairs)
+        RMS values, idle first; NaN for a driver whose resistance is not stated [V].
+
+    Notes
+    -----
+    A driver ties each line to its common by half of its resistance R. With U the two unit currents that flow through
+    the ties and Z the impedances of the network without it: V' = V - Z U (R/2 + U^T Z U)^-1 U^T V.
+
+    References
+    ----------
+    The identity of Sherman, Morrison and Woodbury, textbook matter.
+    """
+    idle = mains.response[pairs.plus] - mains.response[pairs.minus]
+    result = np.full((1 + len(drivers), len(pairs.plus)), np.nan)
+    result[0] = mains.magnitude(idle)
+    if not drivers:
+        return result
+    own = network.terminals[[driver.vertex for driver in drivers]]
+    ties = Pairs(own[:, :2].ravel(), np.repeat(own[:, 2], 2))
+    columns = np.arange(2 * len(drivers))
+    injected = np.zeros((network.layout.size, len(columns)), dtype=np.complex128)
+    np.add.at(injected, (ties.plus, columns), 1.0)
+    np.subtract.at(injected, (ties.minus, columns), 1.0)
+    injected[mains.fixed] = 0.0
+    nothing = np.zeros((len(mains.fixed), len(columns)), dtype=np.complex128)
+    impedance = phasor_potentials(network.layout, mains.admittances, injected, mains.fixed, nothing)
+    across = mains.response[ties.plus] - mains.response[ties.minus]
+    seen = impedance[pairs.plus] - impedance[pairs.minus]
+    own_seen = impedance[ties.plus] - impedance[ties.minus]
+    for row, driver in enumerate(drivers):
+        if math.isnan(driver.resistance):
+            continue
+        two = slice(2 * row, 2 * row + 2)
+        matrix = own_seen[two, two] + driver.resistance / 2 * np.eye(2)
+        result[1 + row] = mains.magnitude(idle - seen[:, two] @ _solution(matrix, across[two]))
+    return result
+
+
+def _solution(matrix: Phasors, right: Phasors) -> Phasors:
+    """Solve a small system; where both ties are already wires nothing changes."""
+    return np.asarray(np.linalg.lstsq(matrix, right, rcond=1e-12)[0], dtype=np.complex128)

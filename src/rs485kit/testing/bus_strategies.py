@@ -63,8 +63,9 @@ def commons(*, complete: bool = False) -> st.SearchStrategy[CommonLink]:
         The strategy [-].
     """
     if complete:
-        return made(CommonLink, resistance=spreads(1, 200, bounded=True))
-    return made(CommonLink, resistance=spreads(0, 1e6), bonded=or_none(st.booleans()))
+        return made(CommonLink, resistance=spreads(1, 200, bounded=True), power=figures(0.25, 2))
+    power = or_none(figures(1e-3, 1e3))
+    return made(CommonLink, resistance=spreads(0, 1e6), bonded=or_none(st.booleans()), power=power)
 
 
 def earth_bonds(*, earth_names: tuple[str, ...] = ("bank",)) -> st.SearchStrategy[EarthBond]:

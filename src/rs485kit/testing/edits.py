@@ -62,6 +62,7 @@ NOT_UNKNOWN: Mapping[tuple[type, str], str] = {
     (Bias, "pull_down"): "the leg is not fitted",
     (Bias, "supply"): "the bus-side supply of the node",
     (Bias, "power"): "no rating is stated, and there is none to be held against",
+    (CommonLink, "power"): "no rating is stated, and there is none to be held against",
     (CommonLink, "bonded"): "bonded without a barrier, and not bonded with one",
 }
 # objects of which None says "unknown"; of the others it says that there is none
