@@ -1,6 +1,7 @@
 """Analyses: one module per question, each a pure function of a bus."""
 
 from rs485kit.analysis.drive import DrivenLevel, DrivenLevels, driven_levels
+from rs485kit.analysis.ground_faults import GroundFault, GroundFaults, ground_faults
 from rs485kit.analysis.grounding import common_mode
 from rs485kit.analysis.grounding_tables import (
     BarrierVoltage,
@@ -45,6 +46,8 @@ __all__ = [
     "Eye",
     "FittedPlace",
     "FittedPlaces",
+    "GroundFault",
+    "GroundFaults",
     "IdleLevel",
     "IdleLevels",
     "LineLoading",
@@ -68,6 +71,7 @@ __all__ = [
     "common_mode",
     "driven_levels",
     "eye",
+    "ground_faults",
     "idle_levels",
     "line_loading",
     "slowest_edge",
