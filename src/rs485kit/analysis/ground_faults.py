@@ -270,6 +270,11 @@ def _lost(before: tuple[Island, ...], after: tuple[Island, ...]) -> tuple[str, .
     return tuple(name for island in after if not island.referenced for name in island.nodes if name in had)
 
 
+def _cut(before: tuple[Island, ...], after: tuple[Island, ...]) -> bool:
+    """Return whether something floats that did not: a stretch of conductor without a node too."""
+    return sum(not each.referenced for each in after) > sum(not each.referenced for each in before)
+
+
 def _opened(
     bus: Bus, network: Network, before: tuple[Island, ...], ready: _Ready | None
 ) -> Iterator[GroundFault]:
@@ -280,16 +285,18 @@ def _opened(
         place: tuple[str, ...] = (segment.start, segment.end)
         if not segment.reference_conductor:
             continue
-        lost = _lost(before, islands_of(bus, without=frozenset({(segment.start, segment.end)})))
+        after = islands_of(bus, without=frozenset({(segment.start, segment.end)}))
+        lost = _lost(before, after)
         index = where.get(f"{segment.start} - {segment.end}")
-        if lost or ready is None or index is None:
+        if _cut(before, after) or ready is None or index is None:
             yield GroundFault(kind="reference open", place=place, lost=lost)
         else:
             held.append(("reference open", place, _without(network, index)))
     for way in (way for island in before for way in island.bonds if not way.by_nature):
-        lost = _lost(before, islands_of(bus, without=frozenset({(way.node, way.earth, way.cause)})))
+        after = islands_of(bus, without=frozenset({(way.node, way.earth, way.cause)}))
+        lost = _lost(before, after)
         branch = None if ready is None else _branch_of(bus, network, way)
-        if lost or branch is None:
+        if _cut(before, after) or branch is None:
             yield GroundFault(kind="bond open", place=(way.node, way.earth), lost=lost)
         else:
             held.append(("bond open", (way.node, way.earth), _without(network, branch)))

@@ -364,7 +364,10 @@ def _potential(bus: Bus, earth: str) -> float:
 
 def _leakage(node: Node, capacitance: float, alternating: float, frequency: float) -> float:
     """Return the current through a barrier's capacitance, of the greater of two voltages across it [A]."""
-    working = math.nan if node.circuit is None else node.circuit.working_voltage_rms or math.nan
+    circuit = node.circuit
+    if circuit is None or (circuit.working_voltage_rms is None and circuit.hazard != "touchable"):
+        return math.nan
+    working = circuit.working_voltage_rms or math.nan
     return float(2.0 * math.pi * frequency * capacitance * np.fmax(alternating, working))
 
 

@@ -8,7 +8,6 @@ import attrs
 from rs485kit import units
 from rs485kit.model.base import (
     Viewed,
-    is_flag_or_none,
     is_name,
     named,
     one_of,
@@ -202,8 +201,6 @@ class Circuit(Viewed):
         Line-to-neutral voltage of the mains that feeds it, RMS [V].
     overvoltage_category : int or None
         Overvoltage category, 1 to 4 [-].
-    switching : bool or None
-        Whether power is switched there fast: drives, converters, arcs; None: unknown [-].
     """
 
     hazard: Literal["hazardous", "touchable"] | None = attrs.field(
@@ -219,7 +216,6 @@ class Circuit(Viewed):
         default=None, converter=units.optional_volts, validator=within(1, 1e5)
     )
     overvoltage_category: int | None = attrs.field(default=None, validator=_category)
-    switching: bool | None = attrs.field(default=None, validator=is_flag_or_none)
 
 
 @attrs.frozen(kw_only=True)

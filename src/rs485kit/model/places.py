@@ -146,6 +146,8 @@ class Node(Viewed):
         Further ways from its bus-side common to earths [-].
     shield_bond : ShieldBond or None
         How the shield is bonded at its place; None: it is not [-].
+    switches_power : bool
+        Whether it is known to switch power fast: a drive, a converter, a contactor [-].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -172,6 +174,7 @@ class Node(Viewed):
         default=(), converter=earth_bonds_tuple, validator=tuple_of(EarthBond)
     )
     shield_bond: ShieldBond | None = attrs.field(default=None, validator=optional_instance_of(ShieldBond))
+    switches_power: bool = attrs.field(default=False, validator=is_flag)
 
     def __attrs_post_init__(self) -> None:
         """Refuse a device under a name that is reserved for the passive places on a trunk."""
@@ -243,11 +246,11 @@ class Segment(Viewed):
 
     def __attrs_post_init__(self) -> None:
         """Refuse a segment that ends where it starts, and a shield that is the reference where one of them is not."""
-        if self.reference_is_shield and not (self.reference_conductor and self.shield):
+        if self.reference_is_shield and False in (self.reference_conductor, self.shield):
             raise InputError(
                 Problem(
                     "Segment.reference_is_shield", "true without a shield or without a reference conductor",
-                    "reference_conductor and shield both true",
+                    "reference_conductor and shield not false",
                 )
             )  # fmt: skip
         if self.start == self.end:

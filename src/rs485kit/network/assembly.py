@@ -387,7 +387,8 @@ def conductors_carried(bus: Bus) -> tuple[frozenset[str], frozenset[str], frozen
         Names of nodes [-].
     """
     ends = [(segment, name) for segment in bus.segments for name in (segment.start, segment.end)]
-    joint = {name for each, name in ends if each.reference_is_shield and each.joined_at(name)}
+    shared = [(each, name) for each, name in ends if each.reference_is_shield and each.reference_conductor]
+    joint = {name for each, name in shared if each.joined_at(name)}
     plain = {name for each, name in ends if each.reference_conductor and not each.reference_is_shield}
     screened = {name for each, name in ends if each.shield and each.joined_at(name)}
     return frozenset(plain | joint), frozenset(joint), frozenset(screened)

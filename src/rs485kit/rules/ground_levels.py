@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable, Iterator
 
 from rs485kit import analysis
+from rs485kit.analysis.grounding_tables import BarrierVoltage
 from rs485kit.errors import listed
 from rs485kit.memo import Analyses
 from rs485kit.model import Bus, IsolatedSupply, Isolator
@@ -11,7 +12,14 @@ from rs485kit.network.galvanic import Island, islands_of
 from rs485kit.rules.definition import Rule, parameter, rule
 from rs485kit.rules.figures import figure
 from rs485kit.rules.finding import Finding, Place, at_least, at_most, unknown
-from rs485kit.rules.ground_structure import KEEP_EARTHS, isolated, loop_current, states_grounds
+from rs485kit.rules.ground_structure import (
+    KEEP_EARTHS,
+    isolated,
+    lacking_of_loop,
+    loop_current,
+    reference_unstated,
+    states_grounds,
+)
 from rs485kit.rules.structure import lone_places
 
 STANDARD = "EIA-485, as printed in B&B Electronics, RS-422/485 Application Note, appendix A"
@@ -117,28 +125,28 @@ def loop_current_too_high(analyses: Analyses, *, most: float) -> Iterable[Findin
     When conductors, terminals and connectors of the loop are rated for the current of a fault.
     """
     bus = analyses.bus
+    if dark := reference_unstated(bus):
+        if not bus.barriers:
+            yield dark
+        return
     for island in islands_of(bus):
         if isolated(bus, island) or len(island.earths) < 2:
             continue
         current = loop_current(analyses, island)
         yield at_most(
-            Place.node(island.nodes[0] if island.nodes else (island.reference + island.shield)[0]),
+            Place.node(min(island.nodes or island.reference + island.shield)),
             "current of the loop between earths",
             measured=current, limit=most, unit="A",
-            message=f"metal joins the earths {listed(island.earths, 4)} through {listed(island.nodes, 4)}: up to "
+            message=f"metal joins the earths {_few(island.earths)} through {_few(island.nodes)}: up to "
             f"{figure(current, 'A')} flow through a bond",
             remedy=f"put 100 ohm between each common and the reference conductor, or isolate the nodes, {KEEP_EARTHS}",
-            missing=_lacking(bus, island),
+            missing=lacking_of_loop(bus, island),
         )  # fmt: skip
         yield from _heats(analyses, island)
 
 
-def _lacking(bus: Bus, island: Island) -> tuple[str, ...]:
-    fields = ("potential", "mains_potential", "resistance")
-    return tuple(
-        f'earths["{name}"].{field}' for name in island.earths for field in fields
-        if getattr(bus.earth(name), field) is None
-    ) or ("figures of the network",)  # fmt: skip
+def _few(names: tuple[str, ...]) -> str:
+    return listed(tuple(sorted(names)), 4)
 
 
 def _heats(analyses: Analyses, island: Island) -> Iterator[Finding]:
@@ -256,6 +264,9 @@ def leakage_adds_up(analyses: Analyses, *, most: float) -> Iterable[Finding]:
     bus = analyses.bus
     if not bus.barriers:
         return
+    if unstated := reference_unstated(bus):
+        yield unstated
+        return
     rows = {row.node: row for row in analysis.common_mode(analyses).barriers}
     for island in islands_of(bus):
         behind = [name for name in island.nodes if name in rows]
@@ -263,11 +274,11 @@ def leakage_adds_up(analyses: Analyses, *, most: float) -> Iterable[Finding]:
             continue
         dark = tuple(name for name in behind if math.isnan(rows[name].leakage))
         total = sum(rows[name].leakage for name in behind if name not in dark)
-        place = Place.node(behind[0])
+        place = Place.node(min(behind))
         if dark and total <= most:
             if len(island.nodes) == 1 and not island.referenced:
                 continue
-            missing = tuple(f'nodes["{name}"].barrier (capacitance of its parts, voltage across it)' for name in dark)
+            missing = tuple(each for name in dark for each in _lacking_of_leakage(bus, name, rows[name]))
             text = f"what leaks through the barriers of {listed(dark, 3)} cannot be told"
             yield unknown(place, text, missing=missing)
             continue
@@ -276,6 +287,16 @@ def leakage_adds_up(analyses: Analyses, *, most: float) -> Iterable[Finding]:
             message=f"{len(behind)} barriers leak {figure(total, 'A')} together into one reference conductor",
             remedy="use converters of less capacitance, supervise the bond, or divide the section",
         )  # fmt: skip
+
+
+def _lacking_of_leakage(bus: Bus, name: str, row: BarrierVoltage) -> Iterator[str]:
+    circuit = bus.node(name).circuit
+    if math.isnan(row.capacitance):
+        yield f'nodes["{name}"].barrier (capacitance of its parts)'
+    if circuit is None or (circuit.working_voltage_rms is None and circuit.hazard != "touchable"):
+        yield f'nodes["{name}"].circuit (working_voltage_rms, or hazard = "touchable")'
+    elif math.isnan(row.mains_estimate):
+        yield f'nodes["{name}"].earth, and the mains_potential of the earths'
 
 
 @rule(
@@ -289,9 +310,9 @@ def fault_endangers(analyses: Analyses) -> Iterable[Finding]:
 
     What it checks
     --------------
-    Every fault by itself: a span of the reference conductor or a bond that opens while others are left, a barrier that
-    is shorted, an earth at its declared fault potential. Where the lines of a receiver go, and what the worst barrier
-    bears.
+    Every fault by itself: a span of the reference conductor or a bond that opens while others are left, an earth at its
+    declared fault potential. Where the lines of a receiver go, and what the worst barrier bears. A barrier that breaks
+    down is told by `ground_faults` and not judged here: it is what the barrier was there for.
 
     Why it matters
     --------------
@@ -310,9 +331,12 @@ def fault_endangers(analyses: Analyses) -> Iterable[Finding]:
     bus = analyses.bus
     if not states_grounds(bus):
         return
+    if dark := reference_unstated(bus):
+        yield dark
+        return
     faults = analysis.ground_faults(analyses).rows
     ranges = {row.node: (row.limit_lowest, row.limit_highest) for row in analysis.common_mode(analyses).receivers}
-    seen = [row for row in faults if row.receiver]
+    seen = [row for row in faults if row.receiver and row.kind != "barrier shorted"]
     worst = max(seen, key=lambda row: row.line_highest - ranges[row.receiver][1], default=None)
     if worst is not None:
         yield at_most(

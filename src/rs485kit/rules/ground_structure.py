@@ -5,6 +5,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator
 
 from rs485kit import analysis
+from rs485kit.analysis.grounding import lacking_of_earths
 from rs485kit.errors import MissingDataError, listed
 from rs485kit.memo import Analyses
 from rs485kit.model import Bus, Node
@@ -28,13 +29,38 @@ def states_grounds(bus: Bus) -> bool:
     return nodes or any(each.reference_conductor is not None or each.shield is not None for each in bus.segments)
 
 
+def reference_unstated(bus: Bus) -> Finding | None:
+    """Return the unknown for a bus that joins commons to a reference conductor and does not say where that runs."""
+    joined = {node.name for node in bus.nodes if node.common is not None}
+    dark = any(each.reference_conductor is None and joined & {each.start, each.end} for each in bus.segments)
+    if not dark:
+        return None
+    return _reference_dark()
+
+
+def _reference_dark() -> Finding:
+    text = "where a reference conductor runs is not stated"
+    return unknown(Place.bus(), text, missing=("segments.reference_conductor",))
+
+
+def shield_unstated(bus: Bus) -> Finding | None:
+    """Return the unknown for a bus with bonds of a shield that does not say where a shield runs."""
+    bonded = {node.name for node in bus.nodes if node.shield_bond is not None}
+    joint = any(each.reference_is_shield for each in bus.segments)
+    dark = [each for each in bus.segments if each.shield is None]
+    if not dark or not (joint or any(bonded & {each.start, each.end} for each in dark)):
+        return None
+    text = "where a shield runs is not stated, though it is bonded or serves as reference conductor"
+    return unknown(Place.bus(), text, missing=("segments.shield",))
+
+
 def isolated(bus: Bus, island: Island) -> list[str]:
     """Return the nodes of an island that have a barrier."""
     return [name for name in island.nodes if bus.node(name).barrier is not None]
 
 
 def _ways(bonds: Iterable[Bond]) -> str:
-    return listed(tuple(f"{bond.node} to {bond.earth} ({bond.cause})" for bond in bonds), 4)
+    return listed(tuple(sorted(f"{bond.node} to {bond.earth} ({bond.cause})" for bond in bonds)), 4)
 
 
 @rule(
@@ -68,7 +94,7 @@ def common_not_joined(analyses: Analyses) -> Iterable[Finding]:
     """
     bus = analyses.bus
     if not states_grounds(bus):
-        text = "what receivers bear is unknown: nothing is stated of earths, commons, barriers and a reference conductor"
+        text = "what receivers bear is unknown: nothing is stated of earths, commons, barriers, reference conductor"
         missing = ("earth, common and barrier of the nodes", "reference_conductor of the segments")
         yield unknown(Place.bus(), text, missing=missing)
         return
@@ -137,18 +163,21 @@ def reference_floating(analyses: Analyses) -> Iterable[Finding]:
     When the product standard of the installation asks for a floating section and its insulation is monitored.
     """
     bus = analyses.bus
+    if unstated := reference_unstated(bus):
+        yield unstated
+        return
     for island in islands_of(bus):
         behind = isolated(bus, island)
         if not behind or len(island.nodes) < 2:
             continue
-        place = Place.node(island.nodes[0])
+        place = Place.node(min(island.nodes))
         if island.referenced:
             yield Finding(verdict="pass", where=place, message=f"bonded: {_ways(island.bonds)}")
             continue
         circuits = {name: bus.node(name).circuit for name in behind}
         charged = [name for name, each in circuits.items() if each is not None and each.hazard is not None]
         dark = [name for name, each in circuits.items() if each is None or each.hazard is None]
-        text = f"the reference conductor that joins {listed(island.nodes, 3)} is bonded to no earth"
+        text = f"the reference conductor that joins {listed(tuple(sorted(island.nodes)), 3)} is bonded to no earth"
         bleeds = [way for way in island.ways if not way.capacitive]
         if bleeds:
             together = 1.0 / sum(1.0 / way.resistance for way in bleeds)
@@ -196,10 +225,13 @@ def bonded_twice(analyses: Analyses) -> Iterable[Finding]:
     Never.
     """
     bus = analyses.bus
+    if unstated := reference_unstated(bus):
+        yield unstated
+        return
     for island in islands_of(bus):
         if not isolated(bus, island) or not island.bonds:
             continue
-        place = Place.node(island.bonds[0].node)
+        place = Place.node(min(bond.node for bond in island.bonds))
         if len(island.earths) == 1:
             yield Finding(verdict="pass", where=place, message=f"one earth: {_ways(island.bonds)}")
             continue
@@ -211,8 +243,8 @@ def bonded_twice(analyses: Analyses) -> Iterable[Finding]:
         yield Finding(
             verdict="fail",
             where=place,
-            message=f"the section of {listed(island.nodes, 3)} is bonded to {len(island.earths)} earths: "
-            f"{_ways(island.bonds)}; {told}",
+            message=f"the section of {listed(tuple(sorted(island.nodes)), 3)} is bonded to {len(island.earths)} "
+            f"earths: {_ways(island.bonds)}; {told}",
             remedy=f"keep one bond and isolate what makes the others, {KEEP_EARTHS}",
             quantity="current of the loop",
             unit="A",
@@ -222,6 +254,8 @@ def bonded_twice(analyses: Analyses) -> Iterable[Finding]:
 
 def loop_current(analyses: Analyses, island: Island) -> float:
     """Return the greatest current through a bond of an island, direct and mains RMS together; NaN where unknown [A]."""
+    if lacking_of_earths(analyses.bus):
+        return math.nan
     try:
         bonds = analysis.common_mode(analyses).bonds
     except MissingDataError:
@@ -229,6 +263,15 @@ def loop_current(analyses: Analyses, island: Island) -> float:
     nodes = {(bond.node, bond.earth, bond.cause) for bond in island.bonds}
     sizes = [math.hypot(row.current, row.mains) for row in bonds if (row.node, row.earth, row.cause) in nodes]
     return math.nan if any(math.isnan(size) for size in sizes) else max(sizes, default=math.nan)
+
+
+def lacking_of_loop(bus: Bus, island: Island) -> tuple[str, ...]:
+    """Return what is not stated that the current between the earths of an island hangs on."""
+    fields = ("potential", "mains_potential", "resistance")
+    return tuple(
+        f'earths["{name}"].{field}' for name in island.earths for field in fields
+        if getattr(bus.earth(name), field) is None
+    ) or ("figures of the network",)  # fmt: skip
 
 
 @rule(
@@ -380,10 +423,14 @@ def shield_is_reference(analyses: Analyses) -> Iterable[Finding]:
     """
     bus = analyses.bus
     one = [segment for segment in bus.segments if segment.reference_is_shield]
+    dark = [each for each in bus.segments if each.reference_conductor is None]
+    if states_grounds(bus) and dark and not one:
+        yield _reference_dark()
+        return
     if one:
         yield Finding(
             verdict="marginal",
-            where=Place.segment(one[0].start, one[0].end),
+            where=Place.bus(),
             message=f"the shield is the reference conductor along {len(one)} of {len(bus.segments)} segments",
             remedy="use a further wire of the cable as reference conductor and the shield as shield",
         )
@@ -393,6 +440,12 @@ def shield_is_reference(analyses: Analyses) -> Iterable[Finding]:
 
 def _shields(analyses: Analyses, judge: Callable[[Analyses, Island, bool], Finding]) -> Iterator[Finding]:
     bus = analyses.bus
+    if unstated := shield_unstated(bus):
+        yield unstated
+        return
+    if any(each.reference_is_shield and each.reference_conductor is None for each in bus.segments):
+        yield _reference_dark()
+        return
     joint = {name for each in bus.segments if each.reference_is_shield for name in (each.start, each.end)}
     for island in islands_of(bus):
         as_reference = bool(joint & set(island.reference))
@@ -401,20 +454,24 @@ def _shields(analyses: Analyses, judge: Callable[[Analyses, Island, bool], Findi
 
 
 def _twice(analyses: Analyses, island: Island, as_reference: bool, *, most: float) -> Finding:
-    first = (island.shield or island.reference)[0]
+    bus = analyses.bus
+    first = min(island.shield or island.reference)
     place = Place.node(first)
     bonds = [bond for bond in island.bonds if bond.conductor == "shield"] or list(island.bonds)
     earths = tuple(dict.fromkeys(bond.earth for bond in island.bonds))
     if len(earths) < 2:
         return Finding(verdict="pass", where=place, message=f"bonded: {_ways(bonds)}" if bonds else "not bonded twice")
     current = loop_current(analyses, island)
-    told = "" if math.isnan(current) else f"; up to {figure(current, 'A')} flow along it"
     what = "the shield, which is the reference conductor," if as_reference else "the shield"
+    text = f"{what} at {first} joins the earths {listed(earths, 4)}: {_ways(island.bonds)}"
+    remedy = "bond it at one end, and elsewhere through capacitors if high frequencies call for it"
+    if math.isnan(current):
+        return unknown(place, f"{text}; its current is not known", missing=lacking_of_loop(bus, island), remedy=remedy)
     return Finding(
         verdict="fail" if current > most else "marginal",
         where=place,
-        message=f"{what} at {first} joins the earths {listed(earths, 4)}: {_ways(island.bonds)}{told}",
-        remedy="bond it at one end, and elsewhere through capacitors if high frequencies call for it",
+        message=f"{text}; up to {figure(current, 'A')} flow along it",
+        remedy=remedy,
         quantity="current along the shield",
         unit="A",
         measured=current,
@@ -422,7 +479,7 @@ def _twice(analyses: Analyses, island: Island, as_reference: bool, *, most: floa
 
 
 def _floating(_: Analyses, island: Island, as_reference: bool) -> Finding:
-    first = (island.shield or island.reference)[0]
+    first = min(island.shield or island.reference)
     place = Place.node(first)
     capacitive = [way for way in island.ways if way.capacitive]
     if island.referenced or (capacitive and not as_reference):
@@ -446,8 +503,8 @@ def noisy_common(analyses: Analyses) -> Iterable[Finding]:
 
     What it checks
     --------------
-    Nodes without a barrier whose circuit switches power (`circuit.switching`), and what else has its common on the same
-    island or the same earth without a barrier.
+    Nodes without a barrier that switch power (`switches_power`), and what else has its common on the same island or the
+    same earth without a barrier.
 
     Why it matters
     --------------
@@ -464,12 +521,8 @@ def noisy_common(analyses: Analyses) -> Iterable[Finding]:
     When the bus has been tried with all of them running at full load.
     """
     bus = analyses.bus
-    noisy = [
-        node for node in bus.nodes
-        if node.barrier is None and node.circuit is not None and node.circuit.switching
-    ]  # fmt: skip
-    stated = any(node.circuit is not None and node.circuit.switching is not None for node in bus.nodes)
-    if not stated:
+    noisy = [node for node in bus.nodes if node.barrier is None and node.switches_power]
+    if not any(node.switches_power for node in bus.nodes):
         return
     shared: dict[str, list[str]] = {}
     for node in noisy:

@@ -130,7 +130,6 @@ def circuits(*, complete: bool = False) -> st.SearchStrategy[Circuit]:
             working_voltage_peak=figures(425, 600),
             system_voltage_rms=figures(100, 300),
             overvoltage_category=st.integers(1, 4),
-            switching=st.booleans(),
         )
     return made(
         Circuit,
@@ -139,7 +138,6 @@ def circuits(*, complete: bool = False) -> st.SearchStrategy[Circuit]:
         working_voltage_peak=or_none(figures(0, 1e5)),
         system_voltage_rms=or_none(figures(1, 1e5)),
         overvoltage_category=or_none(st.integers(1, 4)),
-        switching=or_none(st.booleans()),
     )
 
 
@@ -398,6 +396,7 @@ def nodes(
             capacitance=or_none(spreads(0, 1e-7)),
             bonds=st.lists(earth_bonds(earth_names=earth_names), max_size=1) if earth_names else st.just(()),
             shield_bond=or_none(shield_bonds(earth_names=earth_names)),
+            switches_power=st.booleans(),
         )
     node: Node = draw(device)
     return node
