@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from random_buses import random_bus
 
 import rs485kit as rk
+from random_buses import random_bus
 from rs485kit.analysis import common_mode
 from rs485kit.network.galvanic import islands_of
 
