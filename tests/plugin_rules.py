@@ -7,7 +7,7 @@ import rs485kit as rk
 PART = rk.Transceiver(
     name="one load", unit_load=1.0, supply_voltage="5 V", receiver_upper_threshold="200 mV",
     receiver_lower_threshold="-200 mV", driver_open_voltage=("1.5 V", "3.5 V", "5 V"),
-    driver_loaded_voltage=("1.5 V", "2.2 V", "5 V"),
+    driver_loaded_voltage=("1.5 V", "2.2 V", "5 V"), driver_edge_time="100 ns",
 )  # fmt: skip
 BIAS = rk.Bias(pull_up="510 ohm", pull_down="510 ohm", supply="5 V")
 END = rk.Termination(resistance="120 ohm")

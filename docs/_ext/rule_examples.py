@@ -39,9 +39,10 @@ def findings_of(report: Report, name: str) -> tuple[Finding, ...]:
 
 
 def also_found_by(report: Report, name: str) -> tuple[str, ...]:
-    """Return the other rules that find on the same bus what nobody answers for."""
+    """Return the other rules of its topic that find on the same bus what nobody answers for."""
     others = {found.rule for found in report.findings if found.verdict != "pass" and not found.waived}
-    return tuple(sorted(others - {name}))
+    topic = name.partition(".")[0]
+    return tuple(sorted(each for each in others - {name} if each.partition(".")[0] == topic))
 
 
 def lines_that_differ(name: str, kind: Kind) -> tuple[int, ...]:

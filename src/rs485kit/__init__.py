@@ -27,6 +27,7 @@ _ROOMS = {
     "Circuit": "model",
     "CommonLink": "model",
     "Earth": "model",
+    "EarthBond": "model",
     "Environment": "model",
     "IsolatedSupply": "model",
     "Isolator": "model",
@@ -35,6 +36,7 @@ _ROOMS = {
     "Policy": "model",
     "Protector": "model",
     "Segment": "model",
+    "ShieldBond": "model",
     "Termination": "model",
     "Transceiver": "model",
     "Waiver": "model",
@@ -86,6 +88,7 @@ if TYPE_CHECKING:
     from rs485kit.model import Circuit as Circuit
     from rs485kit.model import CommonLink as CommonLink
     from rs485kit.model import Earth as Earth
+    from rs485kit.model import EarthBond as EarthBond
     from rs485kit.model import Environment as Environment
     from rs485kit.model import IsolatedSupply as IsolatedSupply
     from rs485kit.model import Isolator as Isolator
@@ -94,6 +97,7 @@ if TYPE_CHECKING:
     from rs485kit.model import Policy as Policy
     from rs485kit.model import Protector as Protector
     from rs485kit.model import Segment as Segment
+    from rs485kit.model import ShieldBond as ShieldBond
     from rs485kit.model import Termination as Termination
     from rs485kit.model import Transceiver as Transceiver
     from rs485kit.model import Waiver as Waiver

@@ -185,7 +185,7 @@ def test_c17_table_of_lengths_is_three_round_trips_within_half_a_bit(data_rate, 
 
 def test_c17_works():
     """A negative control: with failsafe receivers nothing on the pair is at fault."""
-    assert rk.check(c17(0.25), policy=rk.Policy(select=("loading", "idle", "structure"))).passed
+    assert rk.check(at_rate(c17(0.25), 19200.0), policy=rk.Policy(select=("loading", "idle", "structure"))).passed
 
 
 def test_c17_no_terminators_are_no_failure():

@@ -4,8 +4,8 @@ Written from the model's own words, on purpose without the library's network and
 every rail is a source, every wire without resistance is a source of 0 V. What the library folds into conductances
 with an EMF stands here as it would on a bench.
 
-Nets, by the number k of a node or earth: p and n lines, r reference conductor, c the node's own common, s its supply,
-q what its receiver inputs pull to, e an earth. "0" is the site's reference earth.
+Nets, by the number k of a node or earth: p and n lines, r reference conductor, h shield, c the node's own common, s its
+supply, q what its receiver inputs pull to, e an earth. "0" is the site's reference earth.
 """
 
 from collections.abc import Iterator, Mapping
@@ -17,6 +17,7 @@ GROUND = "0"
 COPPER = 0.00393
 TWENTY_CELSIUS = 293.15
 DATUM_RESISTANCE = 1e9
+LEAST_BOND = 1e-3
 
 
 class Resistor(NamedTuple):
@@ -125,6 +126,31 @@ def _elements(bus: Bus, rails: str, inputs: Inputs) -> Iterator[Resistor | Sourc
             yield _wire(f"c{k}", f"r{k}", _figure(node.common.resistance))
         if _is_bonded(node):
             yield _wire(f"c{k}", f"e{earths[str(node.earth)]}", 0.0)
+        for bond in node.bonds:
+            if bond.capacitance is None:
+                yield Resistor(f"c{k}", f"e{earths[bond.earth]}", _figure(bond.resistance) or LEAST_BOND)
+        way = node.shield_bond
+        if way is not None and way.capacitance is None:
+            yield Resistor(shield_net(bus, node), shield_end(bus, node), _figure(way.resistance) or LEAST_BOND)
+
+
+def shield_net(bus: Bus, node: Node) -> str:
+    """Return the net of the shield at a node: that of the reference conductor where they are one."""
+    k = [each.name for each in bus.nodes].index(node.name)
+    one = any(each.reference_is_shield and node.name in (each.start, each.end) for each in bus.segments)
+    return f"r{k}" if one else f"h{k}"
+
+
+def shield_end(bus: Bus, node: Node) -> str:
+    """Return the net to which the shield is bonded at a node."""
+    assert node.shield_bond is not None
+    k = [each.name for each in bus.nodes].index(node.name)
+    if node.shield_bond.to == "common":
+        return f"c{k}"
+    if node.shield_bond.to == "reference":
+        return f"r{k}"
+    earth = node.shield_bond.earth or node.earth
+    return f"e{[each.name for each in bus.earths].index(str(earth))}"
 
 
 def _wire(start: str, end: str, ohms: float) -> Resistor | Source:
@@ -137,7 +163,10 @@ def _cable(segment: Segment, a: int, b: int, hot: float) -> Iterator[Resistor]:
     yield Resistor(f"p{a}", f"p{b}", ohms)
     yield Resistor(f"n{a}", f"n{b}", ohms)
     if segment.reference_conductor:
-        yield Resistor(f"r{a}", f"r{b}", _figure(segment.cable.reference_resistance) * segment.length * hot)
+        each = segment.cable.shield_resistance if segment.reference_is_shield else segment.cable.reference_resistance
+        yield Resistor(f"r{a}", f"r{b}", _figure(each) * segment.length * hot)
+    if segment.shield and not segment.reference_is_shield and segment.shield_joined == "both":
+        yield Resistor(f"h{a}", f"h{b}", _figure(segment.cable.shield_resistance) * segment.length * hot)
 
 
 def _earth(earth: Earth, k: int) -> Iterator[Resistor | Source]:

@@ -115,11 +115,16 @@ def test_no_draw_lies_outside_the_driven_bounds(apart):
         pairs = Pairs(network.terminals[:, 0], network.terminals[:, 1])
         driven = ready_for_drivers(network, inputs, solved_middle(box), pairs)
         drivers = tuple(driver_of(node, index) for index, node in enumerate(bus.nodes))
-        mark, space, outside = bounded_levels(driven, drivers)
+        mark, space, lines, outside = bounded_levels(driven, drivers)
         if outside or driven.read.outside:
             continue
         sources, _ = border_sources(network, inputs, "independent")
+        against = Pairs(network.terminals[:, :2].ravel(), np.repeat(network.terminals[:, 2], 2))
         for row, driver in enumerate(drivers):
+            for sign in (1.0, -1.0):
+                seen = _driven_draws(rng, network, box, sources, driver, sign, against)
+                assert (seen >= lines.lower.ravel() - SOLVING).all()
+                assert (seen <= lines.upper.ravel() + SOLVING).all()
             for levels, sign in ((mark, 1.0), (space, -1.0)):
                 seen = _driven_draws(rng, network, box, sources, driver, sign, pairs)
                 assert (seen >= levels.lower[row] - SOLVING).all()
@@ -141,7 +146,11 @@ def _driven_draws(rng, network, box, sources, driver: Driver, sign, pairs):
     held = sum((values[:, s] for u, s in zip(sources.held, sources.held_source, strict=True) if u == common), 0.0)
     legs = own[:, 1] + sign * own[:, 0] / 2, own[:, 1] - sign * own[:, 0] / 2
     potential = solved(box, conductance, emf_of(sources, values, len(box.start)), (((first, second), common), legs, held))
-    return potential[:, pairs.plus] - potential[:, pairs.minus]
+    seen = potential[:, pairs.plus] - potential[:, pairs.minus]
+    for unknown, source in zip(sources.held, sources.held_source, strict=True):
+        seen[:, pairs.plus == unknown] += values[:, source, None]
+        seen[:, pairs.minus == unknown] -= values[:, source, None]
+    return seen
 
 
 def test_bounds_are_those_of_all_corners_without_earth_differences():

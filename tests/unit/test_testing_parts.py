@@ -67,7 +67,7 @@ def test_needs_are_fields_and_stated():
     ):
         check_part(PART, needs="unit_laod")
     check_part(PART, needs=("unit_load", "supply_voltage"))
-    says(part_problems(PART, needs=["driver_edge_time"]), "driver_edge_time is not stated; take it from the datasheet")
+    says(part_problems(PART, needs=["max_data_rate"]), "max_data_rate is not stated; take it from the datasheet")
 
 
 def spoiled(part, **fields):

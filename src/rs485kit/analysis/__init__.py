@@ -1,6 +1,21 @@
 """Analyses: one module per question, each a pure function of a bus."""
 
 from rs485kit.analysis.drive import DrivenLevel, DrivenLevels, driven_levels
+from rs485kit.analysis.grounding import common_mode
+from rs485kit.analysis.grounding_faults import GroundFault, GroundFaults, ground_faults
+from rs485kit.analysis.grounding_tables import (
+    BarrierVoltage,
+    BarrierVoltages,
+    BondCurrent,
+    BondCurrents,
+    CommonMode,
+    LinkHeat,
+    LinkHeats,
+    ReceiverCommonMode,
+    ReceiversCommonMode,
+    SpanCurrent,
+    SpanCurrents,
+)
 from rs485kit.analysis.idle import IdleLevel, IdleLevels, idle_levels
 from rs485kit.analysis.line_use import LineLoading, SlowestEdge, line_loading, slowest_edge
 from rs485kit.analysis.loading import UnitLoad, UnitLoads, unit_loads
@@ -17,8 +32,15 @@ from rs485kit.analysis.termination_tables import (
 )
 from rs485kit.analysis.waveform import Pattern, Waveforms, waveforms
 from rs485kit.analysis.worst_case import WorstEye, WorstEyes, worst_eyes
+from rs485kit.network.galvanic import Bond, Island
 
 __all__ = [
+    "BarrierVoltage",
+    "BarrierVoltages",
+    "Bond",
+    "BondCurrent",
+    "BondCurrents",
+    "CommonMode",
     "DrivenLevel",
     "DrivenLevels",
     "DriverLoad",
@@ -26,13 +48,22 @@ __all__ = [
     "Eye",
     "FittedPlace",
     "FittedPlaces",
+    "GroundFault",
+    "GroundFaults",
     "IdleLevel",
     "IdleLevels",
+    "Island",
     "LineLoading",
+    "LinkHeat",
+    "LinkHeats",
     "Pattern",
+    "ReceiverCommonMode",
+    "ReceiversCommonMode",
     "ResistorHeat",
     "ResistorHeats",
     "SlowestEdge",
+    "SpanCurrent",
+    "SpanCurrents",
     "Terminations",
     "UnitLoad",
     "UnitLoads",
@@ -40,8 +71,10 @@ __all__ = [
     "WorstEye",
     "WorstEyes",
     "WorstSequence",
+    "common_mode",
     "driven_levels",
     "eye",
+    "ground_faults",
     "idle_levels",
     "line_loading",
     "slowest_edge",

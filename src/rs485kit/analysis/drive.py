@@ -8,7 +8,7 @@ import attrs
 import numpy as np
 from typing_extensions import override
 
-from rs485kit.analysis.idle import IdleVoltages, idle_levels
+from rs485kit.analysis.idle import IdleVoltages, idle_levels, least_and_most
 from rs485kit.analysis.results import Array, Missing, PerPath, Rebuilt, read_only, unit
 from rs485kit.formulas.limits import TEST_LOAD
 from rs485kit.memo import Analyses, as_analysis
@@ -28,6 +28,7 @@ from rs485kit.network.driving import (
     ready_for_drivers,
     tied_to_drivers,
 )
+from rs485kit.solvers.bounds import Interval
 from rs485kit.solvers.enclosure import Pairs, solved_middle
 from rs485kit.units import MinTypMax
 
@@ -230,6 +231,20 @@ def driven_levels(analyses: Analyses) -> DrivenLevels:
     >>> round(levels.between("head", "tail").mark.nominal, 3)
     0.955
     """
+    return settled_drivers(analyses).levels
+
+
+class SettledDrivers(NamedTuple):
+    """Driven levels, and limits of each line of each node against its common over all drivers, shape (nodes, 2) [V]."""
+
+    levels: DrivenLevels
+    lines_lower: Array
+    lines_upper: Array
+
+
+@as_analysis()
+def settled_drivers(analyses: Analyses) -> SettledDrivers:
+    """Return the levels of every receiver from every driver, with what the lines stand at against the commons."""
     bus = analyses.bus
     drivers = tuple(driver_of(node, index) for index, node in enumerate(bus.nodes) if _drives(node))
     receivers = np.array([index for index, node in enumerate(bus.nodes) if node.listens], dtype=np.intp)
@@ -241,7 +256,7 @@ def driven_levels(analyses: Analyses) -> DrivenLevels:
         _lean(mark, leaning, idle_levels(analyses).voltage)
     beyond = tuple(f'input current of "{name}" beyond -7 V .. +12 V' for name in outside)
     nodes = [bus.nodes[index] for index in receivers]
-    return DrivenLevels(
+    levels = DrivenLevels(
         drivers=tuple(bus.nodes[driver.vertex].name for driver in drivers),
         receivers=tuple(node.name for node in nodes),
         mark=_voltages(mark),
@@ -252,6 +267,7 @@ def driven_levels(analyses: Analyses) -> DrivenLevels:
         unstated=(*variants[0].network.unstated, *beyond),
         assumed=variants[0].network.assumed,
     )
+    return SettledDrivers(levels, *least_and_most([each.lines for each in variants]))
 
 
 class _Solved(NamedTuple):
@@ -260,6 +276,7 @@ class _Solved(NamedTuple):
     network: Network
     mark: Levels
     space: Levels
+    lines: Interval
     outside: tuple[str, ...]
 
 
@@ -273,13 +290,16 @@ def _solved(
     mark_nominal, space_nominal = nominal_levels(network, pairs, drivers)
     nothing = Levels(*(np.full((len(drivers), len(receivers)), np.nan) for _ in Levels._fields))
     mark, space = nothing, nothing
+    anywhere = np.full((len(bus.nodes), 2), np.nan)
+    lines = Interval(anywhere, anywhere)
     outside: tuple[str, ...] = ()
     if not network.unstated and len(drivers) and len(receivers):
         box = border_box(network, inputs, "independent")
         allowed = _within_load(bus.nodes, drivers, port_loads(network, box, drivers)[0], missing)
         driven = ready_for_drivers(network, inputs, solved_middle(box), pairs)
-        mark, space, outside = bounded_levels(driven, allowed)
-    return _Solved(network, mark._replace(nominal=mark_nominal), space._replace(nominal=space_nominal), outside)
+        mark, space, lines, outside = bounded_levels(driven, allowed)
+    mark, space = mark._replace(nominal=mark_nominal), space._replace(nominal=space_nominal)
+    return _Solved(network, mark, space, lines, outside)
 
 
 def _worse(levels: list[Levels], nominal: Callable[..., Array]) -> Levels:

@@ -1,6 +1,7 @@
 """Idle levels: what every receiver sees while nobody drives."""
 
 import math
+from typing import NamedTuple
 
 import attrs
 import numpy as np
@@ -12,7 +13,7 @@ from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Bus, Node
 from rs485kit.model.base import Viewed
 from rs485kit.network import Network, idle_network
-from rs485kit.network.assembly import Indices, rail_variants
+from rs485kit.network.assembly import Indices, field_sides, rail_variants
 from rs485kit.network.border import (
     HIGHEST,
     LOWEST,
@@ -22,8 +23,10 @@ from rs485kit.network.border import (
     border_box,
     bounded_outputs,
     inputs_of,
+    outer_outputs,
     read_inputs,
 )
+from rs485kit.solvers.bounds import Interval
 from rs485kit.solvers.enclosure import Pairs, solved_middle
 from rs485kit.solvers.nodal import potentials
 
@@ -225,9 +228,30 @@ def idle_levels(analyses: Analyses, *, unpowered: tuple[str, ...] = ()) -> IdleL
     >>> round(idle.at("tail").voltage.nominal, 4), round(idle.lumped, 4)
     (0.1469, 0.2776)
     """
+    return settled_idle(analyses, unpowered=unpowered).levels
+
+
+class SettledIdle(NamedTuple):
+    """Idle levels, and what stands beside them.
+
+    Limits of each line of each node against its common, shape (nodes, 2), and of each common against the earth of its
+    node, or against the site's where nothing touches that earth, shape (nodes,) [V].
+    """
+
+    levels: IdleLevels
+    lines_lower: Array
+    lines_upper: Array
+    commons_lower: Array
+    commons_upper: Array
+
+
+@as_analysis()
+def settled_idle(analyses: Analyses, *, unpowered: tuple[str, ...] = ()) -> SettledIdle:
+    """Return the idle level of every receiver, with what the lines stand at against the commons."""
     bus = _without_supply(analyses.bus, unpowered)
     receivers = np.array([index for index, node in enumerate(bus.nodes) if node.listens], dtype=np.intp)
-    variants = [_solved(idle_network(bus, rails=rails), bus.nodes, receivers) for rails in rail_variants(bus)]
+    networks = [idle_network(bus, rails=rails) for rails in rail_variants(bus)]
+    variants = [_solved(network, bus.nodes, receivers, field_sides(bus, network)) for network in networks]
     nodes = [bus.nodes[index] for index in receivers]
     thresholds = [_threshold(node) for node in nodes]
     missing = [
@@ -237,7 +261,7 @@ def idle_levels(analyses: Analyses, *, unpowered: tuple[str, ...] = ()) -> IdleL
     ]
     outside = tuple(dict.fromkeys(name for variant in variants for name in variant.outside))
     beyond = tuple(f'input current of "{name}" beyond -7 V .. +12 V' for name in outside)
-    return IdleLevels(
+    levels = IdleLevels(
         nodes=tuple(node.name for node in nodes),
         voltage=_worse(variants),
         threshold=thresholds,
@@ -246,6 +270,14 @@ def idle_levels(analyses: Analyses, *, unpowered: tuple[str, ...] = ()) -> IdleL
         unstated=(*variants[0].unstated, *beyond),
         assumed=variants[0].assumed,
     )
+    ground = [least_and_most([getattr(each, name) for each in variants]) for name in ("lines", "commons")]
+    return SettledIdle(levels, *ground[0], *ground[1])
+
+
+def least_and_most(intervals: list[Interval]) -> tuple[Array, Array]:
+    """Return the least lower and the greatest upper limits."""
+    lower = np.min([each.lower for each in intervals], axis=0)
+    return read_only(lower), read_only(np.max([each.upper for each in intervals], axis=0))
 
 
 def _without_supply(bus: Bus, unpowered: tuple[str, ...]) -> Bus:
@@ -266,6 +298,8 @@ class _Solved:
     nominal: Array
     matched: Bounded
     independent: Bounded
+    lines: Interval
+    commons: Interval
     lumped: float
     outside: tuple[str, ...]
     unstated: tuple[str, ...]
@@ -294,18 +328,20 @@ def _worse(variants: list[_Solved]) -> IdleVoltages:
     )
 
 
-def _solved(network: Network, nodes: tuple[Node, ...], receivers: Indices) -> _Solved:
+def _solved(network: Network, nodes: tuple[Node, ...], receivers: Indices, field: Indices) -> _Solved:
     emf, given = network.emf[:, None], network.given[:, None]
     injected = network.injected(emf)
     potential = potentials(network.layout, network.branches, injected, network.fixed, given)[:, 0]
     own = potential[network.terminals]
     inputs = inputs_of(network, nodes)
     _refuse_outside(network, own, inputs)
-    matched, independent, outside = _bounds(network, inputs, receivers)
+    matched, independent, (lines, commons), outside = _bounds(network, inputs, receivers, field)
     return _Solved(
         nominal=(own[:, 0] - own[:, 1])[receivers],
         matched=matched,
         independent=independent,
+        lines=lines,
+        commons=commons,
         lumped=_lumped(network),
         outside=outside,
         unstated=network.unstated,
@@ -323,12 +359,16 @@ def _refuse_outside(network: Network, own: Array, inputs: Inputs) -> None:
         raise OutsideRangeError("idle levels", names, volts)
 
 
-def _bounds(network: Network, inputs: Inputs, receivers: Indices) -> tuple[Bounded, Bounded, tuple[str, ...]]:
-    """Return the bounds under both readings, and the nodes at which the border says nothing."""
+def _bounds(
+    network: Network, inputs: Inputs, receivers: Indices, field: Indices
+) -> tuple[Bounded, Bounded, tuple[Interval, Interval], tuple[str, ...]]:
+    """Return bounds under both readings, of lines against commons and those against earths, and what is outside."""
     nothing = np.full(len(receivers), math.nan)
     unknown = Bounded(nothing, nothing, nothing, nothing)
+    anywhere = np.full((len(network.nodes), 3), math.nan)
+    ground = _ground(Interval(anywhere, anywhere))
     if network.unstated:
-        return unknown, unknown, ()
+        return unknown, unknown, ground, ()
     middle = solved_middle(border_box(network, inputs, "matched"))
     own = network.terminals[receivers]
     pairs = Pairs(own[:, 0], own[:, 1])
@@ -341,7 +381,17 @@ def _bounds(network: Network, inputs: Inputs, receivers: Indices) -> tuple[Bound
         read = read_inputs(network, inputs, middle, name)
         result.append(unknown if read.outside else bounded_outputs(middle, read, pairs))
         outside += read.outside
-    return result[0], result[1], tuple(dict.fromkeys(outside))
+        if name == "independent":
+            common = network.terminals[:, 2]
+            against = Pairs(network.terminals.ravel(), np.stack((common, common, field), axis=1).ravel())
+            seen = outer_outputs(middle, read, against)
+            ground = _ground(Interval(seen.lower.reshape(-1, 3), seen.upper.reshape(-1, 3)))
+    return result[0], result[1], ground, tuple(dict.fromkeys(outside))
+
+
+def _ground(seen: Interval) -> tuple[Interval, Interval]:
+    """Take lines against commons and commons against earths apart."""
+    return Interval(seen.lower[:, :2], seen.upper[:, :2]), Interval(seen.lower[:, 2], seen.upper[:, 2])
 
 
 def _lumped(network: Network) -> float:

@@ -1,11 +1,12 @@
 """The typed core: immutable objects that say what a bus is. No physics."""
 
 from rs485kit.model.barriers import Barrier, Channel, Circuit, IsolatedSupply, Isolator, Protector
+from rs485kit.model.bonds import CommonLink, EarthBond, ShieldBond
 from rs485kit.model.bus import Bus
 from rs485kit.model.chain import daisy_chain
 from rs485kit.model.judgement import Policy, Waiver
 from rs485kit.model.parts import Attenuation, Bias, Cable, Termination, Transceiver
-from rs485kit.model.places import CommonLink, Earth, Environment, Link, Node, Segment
+from rs485kit.model.places import Earth, Environment, Link, Node, Segment
 
 __all__ = [
     "Attenuation",
@@ -17,6 +18,7 @@ __all__ = [
     "Circuit",
     "CommonLink",
     "Earth",
+    "EarthBond",
     "Environment",
     "IsolatedSupply",
     "Isolator",
@@ -25,6 +27,7 @@ __all__ = [
     "Policy",
     "Protector",
     "Segment",
+    "ShieldBond",
     "Termination",
     "Transceiver",
     "Waiver",

@@ -6,7 +6,16 @@ from typing import Literal, TypeAlias
 import attrs
 
 from rs485kit import units
-from rs485kit.model.base import Viewed, is_name, named, one_of, optional_instance_of, tuple_from, tuple_of, within
+from rs485kit.model.base import (
+    Viewed,
+    is_name,
+    named,
+    one_of,
+    optional_instance_of,
+    tuple_from,
+    tuple_of,
+    within,
+)
 from rs485kit.units import MinTypMax
 
 Insulation: TypeAlias = Literal["functional", "basic", "reinforced"]

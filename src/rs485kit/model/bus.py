@@ -3,8 +3,8 @@
 import difflib
 import functools
 import heapq
-from collections.abc import Iterable
-from typing import Any, TypeVar
+from collections.abc import Iterable, Iterator
+from typing import Any, Literal, TypeVar
 
 import attrs
 
@@ -87,7 +87,7 @@ class Bus:
             for index, segment in enumerate(self.segments)
             for end in ("start", "end")
         ]
-        references += [(f'nodes["{n.name}"].earth', n.earth, earths, "earth") for n in self.nodes if n.earth]
+        references += [(place, name, earths, "earth") for node in self.nodes for place, name in _earths_of(node)]
         if self.link is not None and self.link.controller is not None:
             references.append(("link.controller", self.link.controller, nodes, "node"))
         dangling = [reference for reference in references if reference[1] not in reference[2]]
@@ -397,6 +397,8 @@ class Bus:
             length=_length("Bus.with_node length", length),
             cable=cable or (like.cable if like else None),
             reference_conductor=like.reference_conductor if like else None,
+            reference_is_shield=like.reference_is_shield if like else False,
+            shield=like.shield if like else None,
         )
         return attrs.evolve(self, nodes=(*self.nodes, node), segments=(*self.segments, branch))
 
@@ -413,11 +415,15 @@ class Bus:
         added: list[Node] = [Node(name=place), node] if stub_length else [node]
         first = at if span.start == on[0] else span.length - at
         parts = [
-            attrs.evolve(span, end=place, length=first),
-            attrs.evolve(span, start=place, length=span.length - first),
+            attrs.evolve(span, end=place, length=first, shield_joined=_joins(span.joined_at(span.start), True)),
+            attrs.evolve(
+                span, start=place, length=span.length - first, shield_joined=_joins(True, span.joined_at(span.end))
+            ),
         ]
         if stub_length:
-            drop = attrs.evolve(span, start=place, end=node.name, length=stub_length, cable=cable or span.cable)
+            drop = attrs.evolve(
+                span, start=place, end=node.name, length=stub_length, cable=cable or span.cable, shield_joined="both"
+            )
             parts.append(drop)
         index = self.segments.index(span)
         segments = (*self.segments[:index], *parts, *self.segments[index + 1 :])
@@ -469,14 +475,28 @@ class Bus:
 def _joined(place: str, name: str, around: list[tuple[str, Segment]]) -> Segment:
     """Return one segment in place of the two that meet at a node."""
     (start, first), (end, second) = around
-    if (first.cable, first.reference_conductor) != (second.cable, second.reference_conductor):
+    cut = (first.shield or second.shield) and not (first.joined_at(name) and second.joined_at(name))
+    if _kind(first) != _kind(second) or cut:
         raise InputError(
             Problem(
                 place, "two spans of different kinds", "spans of one cable, to be joined into one",
                 f'put a passive node in its place with replace_node(Node(name="{name}"))',
             )
         )  # fmt: skip
-    return attrs.evolve(first, start=start, end=end, length=first.length + second.length)
+    joins = _joins(first.joined_at(start), second.joined_at(end))
+    return attrs.evolve(
+        first, start=start, end=end, length=first.length + second.length, shield_joined=joins
+    )
+
+
+def _kind(segment: Segment) -> tuple[object, ...]:
+    return segment.cable, segment.reference_conductor, segment.reference_is_shield, segment.shield
+
+
+def _joins(start: bool, end: bool) -> Literal["both", "start", "end", "neither"]:
+    if start:
+        return "both" if end else "start"
+    return "end" if end else "neither"
 
 
 def _is(place: str, given: object, kind: type) -> None:
@@ -505,6 +525,17 @@ def _doubled(field: str, items: tuple[Node, ...] | tuple[Earth, ...]) -> list[Pr
             problems.append(Problem(f'{field}["{item.name}"]', "the name twice", "names that are unique"))
         seen.add(item.name)
     return problems
+
+
+def _earths_of(node: Node) -> Iterator[tuple[str, str]]:
+    """Give the places at which a node names an earth, with the names."""
+    place = f'nodes["{node.name}"]'
+    if node.earth is not None:
+        yield f"{place}.earth", node.earth
+    for index, bond in enumerate(node.bonds):
+        yield f"{place}.bonds[{index}].earth", bond.earth
+    if node.shield_bond is not None and node.shield_bond.earth is not None:
+        yield f"{place}.shield_bond.earth", node.shield_bond.earth
 
 
 def _dangling(place: str, name: str, known: dict[str, None], kind: str, *, offer: bool) -> Problem:

@@ -66,6 +66,8 @@ class Transceiver(Viewed):
         [F].
     line_voltage_lowest, line_voltage_highest : float or None
         Absolute ratings of a bus pin against the common; None: -7 V and +12 V, which the standard asks for [V].
+    common_mode_lowest, common_mode_highest : float or None
+        Range of either line against the common over which it receives; None: -7 V and +12 V of the standard [V].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -120,6 +122,12 @@ class Transceiver(Viewed):
         default=None, converter=units.optional_volts, validator=within(-100, 0)
     )
     line_voltage_highest: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(0, 100)
+    )
+    common_mode_lowest: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(-100, 0)
+    )
+    common_mode_highest: float | None = attrs.field(
         default=None, converter=units.optional_volts, validator=within(0, 100)
     )
 
@@ -186,6 +194,8 @@ class Cable(Viewed):
         Loss of the pair at some frequencies; none: from the resistance alone [-].
     conductor_diameter : float or None
         Diameter of the outline of one conductor of the pair; None: that of solid copper of its resistance [m].
+    earth_capacitance : MinTypMax or None
+        Capacitance of all its conductors together to its shield or, without one, to earth [F/m].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -213,6 +223,9 @@ class Cable(Viewed):
     )
     conductor_diameter: float | None = attrs.field(
         default=None, converter=units.optional_metres, validator=within(1e-5, 1e-2)
+    )
+    earth_capacitance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_farads_per_metre_spread, validator=within(1e-12, 1e-8)
     )
 
 

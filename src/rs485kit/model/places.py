@@ -1,6 +1,9 @@
 """Places: earths, barriers, nodes, segments, and what holds for the whole site."""
 
 
+import math
+from typing import Literal
+
 import attrs
 
 from rs485kit import units
@@ -21,6 +24,7 @@ from rs485kit.model.base import (
     within,
     zero_or_within,
 )
+from rs485kit.model.bonds import CommonLink, EarthBond, ShieldBond, earth_bonds_tuple
 from rs485kit.model.parts import Bias, Cable, Termination, Transceiver, biases_tuple, terminations_tuple
 from rs485kit.units import MinTypMax
 
@@ -43,6 +47,10 @@ class Earth(Viewed):
         Phase of the mains-frequency potential; None: unknown [rad].
     resistance : MinTypMax or None
         Resistance between whatever is bonded to it and its potential; None: unknown [ohm].
+    crest_factor : float
+        Peak of the mains-frequency potential over its RMS value; the square root of 2 is a sine [-].
+    fault_potential : float or None
+        Mains-frequency potential while a fault to earth lasts there, RMS; None: not declared [V].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -57,6 +65,10 @@ class Earth(Viewed):
     )
     resistance: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_ohms_spread, validator=zero_or_within(1e-4, 1e6)
+    )
+    crest_factor: float = attrs.field(default=math.sqrt(2.0), converter=units.ratio, validator=within(1, 10))
+    fault_potential: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(0, 1e5)
     )
 
 
@@ -76,6 +88,8 @@ class Environment(Viewed):
         Overvoltage category, 1 to 4 [-].
     system_voltage_rms : float or None
         Line-to-neutral voltage of the mains at the site, RMS [V].
+    mains_frequency : float or None
+        Frequency of the mains; None: 50 Hz is taken, and the answer says so [Hz].
     """
 
     temperature: MinTypMax | None = attrs.field(
@@ -89,23 +103,9 @@ class Environment(Viewed):
     system_voltage_rms: float | None = attrs.field(
         default=None, converter=units.optional_volts, validator=within(1, 1e5)
     )
-
-
-@attrs.frozen(kw_only=True, field_transformer=named)
-class CommonLink(Viewed):
-    """How a node's bus-side common reaches the reference conductor, and whether it is bonded to its earth.
-
-    Parameters
-    ----------
-    resistance : MinTypMax
-        Resistance between the common and the reference conductor [ohm].
-    bonded : bool or None
-        Whether the common is bonded to the node's earth. None: as the node is built, which is bonded without
-        a barrier and not bonded with one [-].
-    """
-
-    resistance: MinTypMax = attrs.field(converter=units.ohms_spread, validator=zero_or_within(1e-4, 1e6))
-    bonded: bool | None = attrs.field(default=None, validator=is_flag_or_none)
+    mains_frequency: float | None = attrs.field(
+        default=None, converter=units.optional_hertz, validator=within(10, 1000)
+    )
 
 
 @attrs.frozen(kw_only=True, field_transformer=named)
@@ -142,6 +142,12 @@ class Node(Viewed):
         Whether it has supply [-].
     capacitance : MinTypMax or None
         Capacitance between the lines beside that of transceiver and protectors: board, connector; None: none [F].
+    bonds : tuple of EarthBond
+        Further ways from its bus-side common to earths [-].
+    shield_bond : ShieldBond or None
+        How the shield is bonded at its place; None: it is not [-].
+    switches_power : bool
+        Whether it is known to switch power fast: a drive, a converter, a contactor [-].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -164,6 +170,11 @@ class Node(Viewed):
     capacitance: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_farads_spread, validator=within(0, 1e-7)
     )
+    bonds: tuple[EarthBond, ...] = attrs.field(
+        default=(), converter=earth_bonds_tuple, validator=tuple_of(EarthBond)
+    )
+    shield_bond: ShieldBond | None = attrs.field(default=None, validator=optional_instance_of(ShieldBond))
+    switches_power: bool = attrs.field(default=False, validator=is_flag)
 
     def __attrs_post_init__(self) -> None:
         """Refuse a device under a name that is reserved for the passive places on a trunk."""
@@ -213,6 +224,13 @@ class Segment(Viewed):
         The cable; None: unknown [-].
     reference_conductor : bool or None
         Whether a reference conductor runs along; None: unknown [-].
+    reference_is_shield : bool
+        Whether that reference conductor is the shield, which is then one conductor, not two [-].
+    shield : bool or None
+        Whether a shield runs along; None: unknown [-].
+    shield_joined : str
+        At which ends the shield is joined to those of the segments beside and to the bond of the place: "both",
+        "start", "end" or "neither" [-].
     """
 
     start: str = attrs.field(validator=is_name)
@@ -220,11 +238,38 @@ class Segment(Viewed):
     length: float = attrs.field(converter=units.metres, validator=within(1e-3, 1e5))
     cable: Cable | None = attrs.field(default=None, validator=optional_instance_of(Cable))
     reference_conductor: bool | None = attrs.field(default=None, validator=is_flag_or_none)
+    reference_is_shield: bool = attrs.field(default=False, validator=is_flag)
+    shield: bool | None = attrs.field(default=None, validator=is_flag_or_none)
+    shield_joined: Literal["both", "start", "end", "neither"] = attrs.field(
+        default="both", validator=one_of("both", "start", "end", "neither")
+    )
 
     def __attrs_post_init__(self) -> None:
-        """Refuse a segment that ends where it starts."""
+        """Refuse a segment that ends where it starts, and a shield that is the reference where one of them is not."""
+        if self.reference_is_shield and False in (self.reference_conductor, self.shield):
+            raise InputError(
+                Problem(
+                    "Segment.reference_is_shield", "true without a shield or without a reference conductor",
+                    "reference_conductor and shield not false",
+                )
+            )  # fmt: skip
         if self.start == self.end:
             raise InputError(Problem("Segment.end", f'"{self.end}", where it starts', "another node"))
+
+    def joined_at(self, name: str) -> bool:
+        """Return whether its shield is joined at a place to those of the segments beside.
+
+        Parameters
+        ----------
+        name : str
+            Name of the node at one of its ends [-].
+
+        Returns
+        -------
+        bool
+            Whether it is [-].
+        """
+        return self.shield_joined in ("both", "start" if name == self.start else "end")
 
 
 @attrs.frozen(kw_only=True, field_transformer=named)

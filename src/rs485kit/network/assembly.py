@@ -1,7 +1,7 @@
 """The idle network of a bus: unknowns numbered for the solvers, branches, sources, and who owns them.
 
-Conductors at a place: noninverting line, inverting line, the reference conductor where a segment carries one, and
-the common of a device wherever it is not wired to the reference conductor or to an earth without resistance.
+Conductors at a place: noninverting line, inverting line, the reference conductor and the shield where a segment carries
+one, and the common of a device wherever it is not wired to the reference conductor or to an earth without resistance.
 """
 
 from collections.abc import Iterable
@@ -22,6 +22,7 @@ from rs485kit.network.branches import (
     Span,
     Terminals,
     conductance_of,
+    exactly,
     has_rail_down,
     node_branches,
     note_wire,
@@ -29,13 +30,17 @@ from rs485kit.network.branches import (
     span_of,
 )
 from rs485kit.solvers.nodal import Branches, Layout, datum_unknowns, network_layout
+from rs485kit.units import MinTypMax
 
 Floats: TypeAlias = NDArray[np.float64]
 Indices: TypeAlias = NDArray[np.intp]
 
 REFERENCE_TEMPERATURE = 293.15
+# what a bond stated at 0 ohm is taken at [S]
+BOND = exactly(1e3)
 # IEC 60028 annealed copper, from memory
 COPPER_TEMPERATURE_COEFFICIENT = 0.00393
+IN_SERIES = ("line", "reference", "shield", "common", "bond", "earth")
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -65,6 +70,8 @@ class Network:
         Their potentials, and the limits of those [V].
     terminals : array, shape (nodes, 3)
         Unknowns of each node's own noninverting line, inverting line and common [-].
+    conductors : array, shape (nodes, 4)
+        Unknowns of the bus's two lines, its reference conductor and its shield at each node; -1: none [-].
     assumed : tuple of str
         What was assumed where the bus says nothing [-].
     unstated : tuple of str
@@ -87,6 +94,7 @@ class Network:
     given_lower: Floats
     given_upper: Floats
     terminals: Indices
+    conductors: Indices
     assumed: tuple[str, ...]
     unstated: tuple[str, ...]
 
@@ -97,7 +105,7 @@ class Network:
     @property
     def in_series(self) -> NDArray[np.bool_]:
         """Which branches lie along the way of a current: cable, links of commons and earths."""
-        return np.array([kind in ("line", "reference", "common", "earth") for kind in self.kinds], dtype=np.bool_)
+        return np.array([kind in IN_SERIES for kind in self.kinds], dtype=np.bool_)
 
     def injected(self, emf: Floats) -> Floats:
         """Return the currents that EMFs in the branches feed into the unknowns.
@@ -147,8 +155,9 @@ def idle_network(bus: Bus, *, rails: Rails = "open") -> Network:
     Notes
     -----
     A receiver input is 12 kohm per unit load from each line to the input reference, against the node's own common.
-    An earth is its potential behind its resistance. A reference conductor that is not stated is absent. Copper is
-    taken at the site's nominal temperature, R = R20 (1 + 0.00393 (T - 20 degC)).
+    An earth is its potential behind its resistance. A reference conductor or shield that is not stated is absent.
+    Copper is taken at the site's nominal temperature, R = R20 (1 + 0.00393 (T - 20 degC)). A bond stated at 0 ohm is
+    taken at 1 mohm.
 
     References
     ----------
@@ -164,6 +173,7 @@ def idle_network(bus: Bus, *, rails: Rails = "open") -> Network:
     for node in bus.nodes:
         branches += node_branches(node, unknowns.terminals(node), rails, notes)
         branches += _common_link(node, unknowns, notes)
+        branches += _bonds(node, unknowns, notes)
     fixed, given = _earths(bus, unknowns, branches, notes)
     if notes.missing:
         raise MissingDataError("levels", notes.missing)
@@ -186,12 +196,15 @@ class _Unknowns:
     def __init__(self, bus: Bus) -> None:
         self.vertex = {node.name: index for index, node in enumerate(bus.nodes)}
         self.earths = [earth.name for earth in bus.earths]
-        carried = {name for s in bus.segments if s.reference_conductor for name in (s.start, s.end)}
-        self._columns: dict[str, tuple[str | int, str | int]] = {}
+        carried, joint, screened = conductors_carried(bus)
+        self._columns: dict[str, tuple[str | int, str | int, str | int]] = {}
         widths = [2]
         for node in bus.nodes:
             reference, common, width = _columns(node, node.name in carried)
-            self._columns[node.name] = (reference, common)
+            shield: str | int = reference if node.name in joint else -1
+            if node.name in screened - joint:
+                shield, width = width, width + 1
+            self._columns[node.name] = (reference, common, shield)
             widths.append(width)
         self.width = max(widths)
         self.site = len(bus.nodes) * self.width
@@ -204,14 +217,15 @@ class _Unknowns:
             return self.earth(column)
         return -1 if column < 0 else self.vertex[node] * self.width + column
 
-    def conductors(self, node: str) -> tuple[int, int, int]:
-        """Unknowns of the two lines of the bus and of the reference conductor (-1: none) at a vertex."""
+    def conductors(self, node: str) -> tuple[int, int, int, int]:
+        """Unknowns of the two lines of the bus, of the reference conductor and of the shield (-1: none) at a vertex."""
         first = self.vertex[node] * self.width
-        return first, first + 1, self._number(node, self._columns[node][0])
+        reference, _, shield = self._columns[node]
+        return first, first + 1, self._number(node, reference), self._number(node, shield)
 
     def terminals(self, node: Node) -> Terminals:
         """Unknowns of a node's own terminals."""
-        first, second, _ = self.conductors(node.name)
+        first, second, *_ = self.conductors(node.name)
         common = self._number(node.name, self._columns[node.name][1])
         return Terminals(second, first, common) if node.lines_swapped else Terminals(first, second, common)
 
@@ -251,10 +265,49 @@ def _common_link(node: Node, unknowns: _Unknowns, notes: Notes) -> Iterable[Bran
         yield Branch("common", node.name, common, reference, conductance, EXACT_ZERO)
 
 
+def _bonds(node: Node, unknowns: _Unknowns, notes: Notes) -> Iterable[Branch]:
+    """Give the further ways from a node's common to earths, and the bond of the shield, as far as they conduct."""
+    for index, bond in enumerate(node.bonds):
+        if bond.capacitance is None:
+            place = f'nodes["{node.name}"].bonds[{index}].resistance'
+            common, earth = unknowns.terminals(node).common, unknowns.earth(bond.earth)
+            if common != earth:
+                conductance = _bond_conductance(bond.resistance, place, notes)
+                yield Branch("bond", node.name, common, earth, conductance, EXACT_ZERO)
+    shield, way = unknowns.conductors(node.name)[3], _shield_bond_end(node, unknowns, notes)
+    bond_of_shield = node.shield_bond
+    if bond_of_shield is not None and bond_of_shield.capacitance is None and shield >= 0 and way not in (-1, shield):
+        place = f'nodes["{node.name}"].shield_bond.resistance'
+        conductance = _bond_conductance(bond_of_shield.resistance, place, notes)
+        yield Branch("bond", node.name, shield, way, conductance, EXACT_ZERO)
+
+
+def _bond_conductance(resistance: MinTypMax, place: str, notes: Notes) -> Span:
+    if resistance.nominal == 0:
+        note_wire(resistance, place, notes)
+        return BOND
+    return conductance_of(resistance, place, notes)
+
+
+def _shield_bond_end(node: Node, unknowns: _Unknowns, notes: Notes) -> int:
+    """Return the unknown to which the shield is bonded at a node, -1 where it is not, or goes to nothing."""
+    if node.shield_bond is None:
+        return -1
+    if node.shield_bond.to == "earth":
+        earth = node.shield_bond.earth or node.earth
+        if earth is None:
+            notes.miss(f'nodes["{node.name}"].shield_bond.earth (or the node\'s own earth)')
+            return -1
+        return unknowns.earth(earth)
+    if node.shield_bond.to == "common":
+        return unknowns.terminals(node).common
+    return unknowns.conductors(node.name)[2]
+
+
 def _earths(bus: Bus, unknowns: _Unknowns, branches: list[Branch], notes: Notes) -> tuple[list[int], list[Span]]:
     """Return the potentials that are given, and add the earths that stand behind a resistance."""
     fixed, given = [unknowns.site], [EXACT_ZERO]
-    used = {node.earth for node in bus.nodes if node.bonded}
+    used = earths_used(bus)
     for earth in bus.earths:
         unknown = unknowns.earth(earth.name)
         if earth.name not in used:
@@ -275,6 +328,70 @@ def _earths(bus: Bus, unknowns: _Unknowns, branches: list[Branch], notes: Notes)
         fixed.append(unknown)
         given.append(potential)
     return fixed, given
+
+
+def earths_used(bus: Bus) -> frozenset[str]:
+    """Return the earths to which some common or shield is joined by a resistance or a wire.
+
+    Parameters
+    ----------
+    bus : Bus
+        The bus [-].
+
+    Returns
+    -------
+    frozenset of str
+        Their names [-].
+    """
+    names = {node.earth for node in bus.nodes if node.bonded}
+    names |= {bond.earth for node in bus.nodes for bond in node.bonds if bond.capacitance is None}
+    for node in bus.nodes:
+        bond = node.shield_bond
+        if bond is not None and bond.to == "earth" and bond.capacitance is None:
+            names.add(bond.earth or node.earth)
+    return frozenset(name for name in names if name is not None)
+
+
+def field_sides(bus: Bus, network: "Network") -> Indices:
+    """Return the unknown of each node's local earth, or the site's where nothing on the bus touches it.
+
+    Parameters
+    ----------
+    bus : Bus
+        The bus [-].
+    network : Network
+        Its network [-].
+
+    Returns
+    -------
+    array of int, shape (nodes,)
+        The unknowns [-].
+    """
+    site = network.layout.vertices * network.layout.width
+    used = earths_used(bus)
+    number = {earth.name: site + 1 + index for index, earth in enumerate(bus.earths) if earth.name in used}
+    return np.array([number.get(node.earth or "", site) for node in bus.nodes], dtype=np.intp)
+
+
+def conductors_carried(bus: Bus) -> tuple[frozenset[str], frozenset[str], frozenset[str]]:
+    """Return the places at which there is a reference conductor, where it is the shield, and where there is a shield.
+
+    Parameters
+    ----------
+    bus : Bus
+        The bus [-].
+
+    Returns
+    -------
+    tuple of frozenset of str
+        Names of nodes [-].
+    """
+    ends = [(segment, name) for segment in bus.segments for name in (segment.start, segment.end)]
+    shared = [(each, name) for each, name in ends if each.reference_is_shield and each.reference_conductor]
+    joint = {name for each, name in shared if each.joined_at(name)}
+    plain = {name for each, name in ends if each.reference_conductor and not each.reference_is_shield}
+    screened = {name for each, name in ends if each.shield and each.joined_at(name)}
+    return frozenset(plain | joint), frozenset(joint), frozenset(screened)
 
 
 def _earth_potential(earth: Earth, notes: Notes) -> Span:
@@ -316,6 +433,7 @@ def _network(
         given_lower=potentials[1],
         given_upper=potentials[2],
         terminals=np.array([unknowns.terminals(node) for node in bus.nodes], dtype=np.intp),
+        conductors=np.array([unknowns.conductors(node.name) for node in bus.nodes], dtype=np.intp),
         assumed=notes.assumed,
         unstated=notes.unstated,
     )

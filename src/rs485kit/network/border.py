@@ -500,6 +500,28 @@ def bounded_outputs(middle: Middle, read: Read, pairs: Pairs) -> Bounded:
     return Bounded(lower, -upper, attained_lower, -attained_upper)
 
 
+def outer_outputs(middle: Middle, read: Read, pairs: Pairs) -> Interval:
+    """Return proved limits of outputs of the undriven network, about the middle alone.
+
+    Parameters
+    ----------
+    middle : Middle
+        The network's box, solved in the middle [-].
+    read : Read
+        Its sources under one reading [V].
+    pairs : Pairs
+        The outputs; either end may stand at the value of a source [-].
+
+    Returns
+    -------
+    Interval
+        The limits; NaN where nothing is proved [V].
+    """
+    found = enclosed(held_responses(middle, read.wide, pairs), middle.half, read.wide.lower, read.wide.upper).outer
+    unknown = np.full(len(pairs.plus), np.nan)
+    return Interval(unknown, unknown) if found is None or read.outside else found
+
+
 def _least(middle: Middle, read: Read, pairs: Pairs) -> tuple[Floats, Floats]:
     """Return proved and attained least values: about the middle for all, at their own corners for the worst."""
     responses = passive_responses(middle, read.wide, pairs)

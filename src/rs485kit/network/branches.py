@@ -135,12 +135,16 @@ class Terminals(NamedTuple):
 
 
 def segment_branches(
-    segment: Segment, start: tuple[int, int, int], end: tuple[int, int, int], warming: Span, notes: Notes
+    segment: Segment,
+    start: tuple[int, int, int, int],
+    end: tuple[int, int, int, int],
+    warming: Span,
+    notes: Notes,
 ) -> Iterator[Branch]:
-    """Give the conductors of a segment: the pair, and the reference conductor if it has one.
+    """Give the conductors of a segment: the pair, and the reference conductor and the shield if it has them.
 
-    `start` and `end` hold the unknowns of noninverting line, inverting line and reference conductor (-1: none);
-    `warming` is the ratio of resistance to that at 20 degC.
+    `start` and `end` hold the unknowns of noninverting line, inverting line, reference conductor and shield (-1: none);
+    `warming` is the ratio of resistance to that at 20 degC. A shield that is not joined at both ends carries nothing.
     """
     scale = Span(*(segment.length * factor for factor in warming))
     owner = f"{segment.start} - {segment.end}"
@@ -151,9 +155,14 @@ def segment_branches(
     conductance = conductance_of(segment.cable.conductor_resistance, f"{place} conductor_resistance", notes, scale)
     for line in (0, 1):
         yield Branch("line", owner, start[line], end[line], conductance, EXACT_ZERO)
-    if segment.reference_conductor and start[2] != end[2]:
-        conductance = conductance_of(segment.cable.reference_resistance, f"{place} reference_resistance", notes, scale)
+    through = segment.shield_joined == "both"
+    if segment.reference_conductor and (through or not segment.reference_is_shield) and start[2] != end[2]:
+        field = "shield_resistance" if segment.reference_is_shield else "reference_resistance"
+        conductance = conductance_of(getattr(segment.cable, field), f"{place} {field}", notes, scale)
         yield Branch("reference", owner, start[2], end[2], conductance, EXACT_ZERO)
+    if segment.shield and through and not segment.reference_is_shield and start[3] != end[3]:
+        conductance = conductance_of(segment.cable.shield_resistance, f"{place} shield_resistance", notes, scale)
+        yield Branch("shield", owner, start[3], end[3], conductance, EXACT_ZERO)
 
 
 def node_branches(node: Node, at: Terminals, rails: Rails, notes: Notes) -> Iterator[Branch]:

@@ -257,7 +257,7 @@ class Driven(NamedTuple):
     """A bus over its box, ready for drivers.
 
     Among `pairs` the receivers come first, then every input against its common, then the lines of each loaded node
-    whose common stands `alone`.
+    whose common stands `alone`, then each line against its common at the nodes that draw nothing, which are `bare`.
     """
 
     network: Network
@@ -266,8 +266,17 @@ class Driven(NamedTuple):
     read: Read
     receivers: int
     alone: Indices
+    bare: Indices
     pairs: Pairs
     passive: Responses
+
+    @property
+    def lines(self) -> tuple[Indices, Indices]:
+        """Nodes of the network, and where in `pairs` their two lines against their commons stand, shape (nodes, 2)."""
+        first = self.receivers + 2 * np.arange(len(self.inputs.vertices))
+        last = self.receivers + len(self.read.reference) + len(self.alone) + 2 * np.arange(len(self.bare))
+        rows = np.concatenate((first, last))
+        return np.concatenate((self.inputs.vertices, self.bare)), np.stack((rows, rows + 1), axis=1)
 
 
 def ready_for_drivers(network: Network, inputs: Inputs, middle: Middle, pairs: Pairs) -> Driven:
@@ -293,11 +302,14 @@ def ready_for_drivers(network: Network, inputs: Inputs, middle: Middle, pairs: P
     against = input_pairs(network, inputs)
     alone = np.flatnonzero(inputs.alone & ~inputs.pinned)
     own = network.terminals[inputs.vertices[alone]]
+    bare = np.setdiff1d(np.arange(len(network.nodes)), inputs.vertices)
+    lines = network.terminals[bare]
     joint = Pairs(
-        np.concatenate((pairs.plus, against.plus, own[:, 0])), np.concatenate((pairs.minus, against.minus, own[:, 1]))
+        np.concatenate((pairs.plus, against.plus, own[:, 0], lines[:, :2].ravel())),
+        np.concatenate((pairs.minus, against.minus, own[:, 1], np.repeat(lines[:, 2], 2))),
     )
     passive = held_responses(middle, read.narrow, joint)
-    return Driven(network, inputs, middle, read, len(pairs.plus), alone, joint, passive)
+    return Driven(network, inputs, middle, read, len(pairs.plus), alone, bare, joint, passive)
 
 
 class _States(NamedTuple):
@@ -368,7 +380,8 @@ def _inputs_seen(driven: Driven, found: Enclosed) -> Interval:
 def _apart(driven: Driven, found: Enclosed) -> Floats:
     """Return how far apart the lines of each loaded node may be whose common stands alone, 0 for all others."""
     assert found.outer is not None
-    lines = slice(driven.receivers + len(driven.read.reference), None)
+    first = driven.receivers + len(driven.read.reference)
+    lines = slice(first, first + len(driven.alone))
     result = np.zeros(len(driven.inputs.vertices))
     result[driven.alone] = np.maximum(np.abs(found.outer.lower[lines]), np.abs(found.outer.upper[lines]))
     return result
@@ -400,7 +413,9 @@ def _limits(read: Read, driver: Driver) -> tuple[Floats, Floats]:
     return np.stack(lower), np.stack(upper)
 
 
-def bounded_levels(driven: Driven, drivers: tuple[Driver, ...]) -> tuple[Levels, Levels, tuple[str, ...]]:
+def bounded_levels(
+    driven: Driven, drivers: tuple[Driver, ...]
+) -> tuple[Levels, Levels, Interval, tuple[str, ...]]:
     """Return proved and attained limits of mark and space of all receivers from all drivers.
 
     Parameters
@@ -413,8 +428,8 @@ def bounded_levels(driven: Driven, drivers: tuple[Driver, ...]) -> tuple[Levels,
     Returns
     -------
     tuple
-        Levels of mark and of space, their nominal values left open, and the nodes at whose inputs the border may say
-        nothing [V].
+        Levels of mark and of space, their nominal values left open; limits of each line of each node against its
+        common over all drivers, shape (nodes, 2); and the nodes at whose inputs the border may say nothing [V].
 
     Notes
     -----
@@ -439,7 +454,18 @@ def bounded_levels(driven: Driven, drivers: tuple[Driver, ...]) -> tuple[Levels,
             levels.attained_upper[row] = np.maximum(pair[0].upper, pair[1].upper)
     if len(driven.middle.tolerant):
         _sharpen(driven, drivers, found, mark, space)
-    return mark, space, tuple(dict.fromkeys(outside))
+    return mark, space, _lines(driven, drivers, found), tuple(dict.fromkeys(outside))
+
+
+def _lines(driven: Driven, drivers: tuple[Driver, ...], found: dict[int, "_Outer"]) -> Interval:
+    """Return limits of each line of each node against its common; a driver that is not known may take them anywhere."""
+    shape = len(driven.network.nodes), 2
+    lower, upper = np.full(shape, np.nan), np.full(shape, np.nan)
+    if found and len(found) == len(drivers):
+        vertices, _ = driven.lines
+        lower[vertices] = np.min([each.lines.lower for each in found.values()], axis=0)
+        upper[vertices] = np.max([each.lines.upper for each in found.values()], axis=0)
+    return Interval(lower, upper)
 
 
 class _Outer(NamedTuple):
@@ -450,6 +476,7 @@ class _Outer(NamedTuple):
     lower: Floats
     upper: Floats
     branches: tuple[Interval | None, ...]
+    lines: Interval
     outside: tuple[str, ...]
 
 
@@ -466,7 +493,19 @@ def _outer(driven: Driven, driver: Driver, work: Workspace) -> _Outer:
             outer.append(Interval(each.outer.lower[:end], each.outer.upper[:end]))
     attained = tuple(Interval(each.middle.lower[:end], each.middle.upper[:end]) for each in states.enclosed)
     branches = tuple(each.branches for each in states.enclosed)
-    return _Outer(tuple(outer), attained, states.lower, states.upper, branches, states.outside)
+    lines = _lines_seen(driven, states)
+    return _Outer(tuple(outer), attained, states.lower, states.upper, branches, lines, states.outside)
+
+
+def _lines_seen(driven: Driven, states: _States) -> Interval:
+    """Return limits of the lines against the commons of their nodes over the extremes of one driver."""
+    _, rows = driven.lines
+    known = [each.outer for each in states.enclosed if each.outer is not None]
+    if len(known) < len(states.enclosed) or states.outside:
+        return Interval(np.full(rows.shape, np.nan), np.full(rows.shape, np.nan))
+    return Interval(
+        np.min([each.lower[rows] for each in known], axis=0), np.max([each.upper[rows] for each in known], axis=0)
+    )
 
 
 def _sharpen(

@@ -21,6 +21,8 @@ def built_in() -> tuple[Rule, ...]:
     """Return the rules of the library itself, by name."""
     from rs485kit.rules import (
         driving,
+        ground_levels,
+        ground_structure,
         idle,
         idle_bias,
         loading,
@@ -32,13 +34,17 @@ def built_in() -> tuple[Rule, ...]:
     )
 
     rules = (
-        *driving.RULES, *idle.RULES, *idle_bias.RULES, *loading.RULES, *signal.RULES, *signal_custom.RULES,
+        *driving.RULES, *ground_levels.RULES, *ground_structure.RULES,
+        *idle.RULES, *idle_bias.RULES, *loading.RULES, *signal.RULES, *signal_custom.RULES,
         *structure.RULES, *termination.RULES, *termination_load.RULES,
     )  # fmt: skip
     return tuple(sorted(rules, key=lambda each: each.name))
 
 
 RESERVED_PREFIXES = frozenset(
-    {"driving", "idle", "loading", "plugin", "rs485kit", "signal", "site", "structure", "termination", "waiver"}
+    (
+        "driving", "ground", "idle", "loading", "plugin", "rs485kit", "signal", "site", "structure", "termination",
+        "waiver",
+    )
 )
 """Prefixes that no plugin may own."""

@@ -1,30 +1,51 @@
-"""Rules of custom on signals in time, each quoted beside the solved eye, which decides."""
+"""Rules of custom on signals in time, each quoted beside the solved eyes, which decide."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
 from rs485kit import analysis, formulas
-from rs485kit.analysis import WorstEyes
+from rs485kit.analysis import SlowestEdge
 from rs485kit.errors import MissingDataError
 from rs485kit.memo import Analyses
-from rs485kit.model import Cable
+from rs485kit.model import Bus, Cable, Segment
+from rs485kit.network.cable_lines import picked
 from rs485kit.network.lines import lines_of, way_to_farthest
+from rs485kit.network.signals import drives
 from rs485kit.rules.definition import Rule, parameter, rule
-from rs485kit.rules.figures import figure, share
+from rs485kit.rules.figures import figure
+from rs485kit.rules.figures import share as per_cent
 from rs485kit.rules.finding import Finding, Place, at_most, unknown
-from rs485kit.rules.signal import has_traffic
+from rs485kit.rules.signal import Flags, Seen, has_traffic, not_told, seen_by
+from rs485kit.rules.structure import parts_of
 
 LEAST_WIDTH = 0.5
-SOLVED = "the solved eye decides"
+ROUND_TRIPS = 3.0
+DECIDE = "the solved eyes decide"
 
 
-def _is_open(eyes: WorstEyes) -> bool | None:
-    """Return whether every eye is open half a bit wide; None where one is not known."""
-    known = ~np.isnan(eyes.height)
-    if eyes.missing or not known.any():
-        return None
-    return bool((eyes.height[known] >= 0).all() and (eyes.width[known] >= LEAST_WIDTH).all())
+def _bad(seen: Seen) -> Flags:
+    """Return which paths are known to have an eye that is closed or narrower than half a bit."""
+    height, width = seen.values(seen.eyes.height), seen.values(seen.eyes.width)
+    return np.asarray((height < 0) | (width < LEAST_WIDTH))
+
+
+def _eyes_in_words(seen: Seen) -> tuple[bool | None, str]:
+    """Return whether every eye is open half a bit, and which says so; None where one that could decide is not known.
+
+    One eye that is known to be bad decides, whatever else is not known.
+    """
+    width = seen.values(seen.eyes.width)
+    bad = _bad(seen)
+    # of eyes that are bad the narrowest is told, else the narrowest of all
+    path = seen.largest(np.where(bad, -width, np.nan) if bad.any() else -width)
+    narrowest = "" if path is None else f"{per_cent(float(width[path]))} of a bit"
+    if bad.any() and path is not None:
+        closed = float(width[path]) == 0.0
+        return False, f"the eye of {seen.named(path)} is {'closed' if closed else f'open for {narrowest} only'}"
+    if seen.lacking(thresholds=True) or path is None:
+        return None, ""
+    return True, f"every eye is open for {narrowest} or more"
 
 
 def _beside(
@@ -35,25 +56,30 @@ def _beside(
     unit: str,
     *,
     custom: str,
+    because: str,
     remedy: str,
-    is_open: bool | None,
+    seen: Seen,
 ) -> Finding:
-    """Return the finding on a custom: where it is exceeded and the eye is open, the eye decides."""
-    values = f"{quantity} {figure(measured, unit)}; {custom} allows {figure(limit, unit)}"
+    """Return the finding on a custom: where it is exceeded, the solved eyes decide."""
+    text = f"{quantity} {figure(measured, unit)}; {custom} allows {figure(limit, unit)}"
     if measured <= limit:
-        message = f"{values}"
-        return at_most(where, quantity, measured=measured, limit=limit, unit=unit, message=message, remedy=remedy)
+        return at_most(where, quantity, measured=measured, limit=limit, unit=unit, scale=1.0, message=text)
+    is_open, eyes = _eyes_in_words(seen)
     if is_open is None:
-        return unknown(where, f"{values}, and the eye that would decide is not known", remedy=remedy)
+        missing = tuple(f"{name}: {each}" for name, some in seen.lacking(thresholds=True).items() for each in some)
+        return unknown(where, f"{text}, and the eyes that would decide are not all known", missing=missing)
     if is_open:
-        message = f"{values}, but every eye is open half a bit or more over every bit sequence: {SOLVED}"
-        return Finding(
-            verdict="pass", where=where, message=message, quantity=quantity, unit=unit, measured=measured, limit=limit
-        )
-    message = f"{values}, and an eye is closed or narrower than half a bit: {SOLVED}"
+        message = f"{text}, but {eyes}: {DECIDE}, {because}"
+        return _all_the_same(where, message, quantity, measured, unit)
     return at_most(
-        where, quantity, measured=measured, limit=limit, unit=unit, advisory=True, message=message, remedy=remedy
-    )
+        where, quantity, measured=measured, limit=limit, unit=unit, scale=1.0, advisory=True,
+        message=f"{text}, and {eyes}: {DECIDE}, {because}", remedy=remedy,
+    )  # fmt: skip
+
+
+def _all_the_same(where: Place, message: str, quantity: str, measured: float, unit: str) -> Finding:
+    """Return a pass beyond a limit that does not decide; it stands in the message, and no reserve is kept of it."""
+    return Finding(verdict="pass", where=where, message=message, quantity=quantity, unit=unit, measured=measured)
 
 
 @rule(
@@ -68,8 +94,9 @@ def stub_too_long(analyses: Analyses, *, share: float) -> Iterable[Finding]:
 
     What it checks
     --------------
-    The length of cable from each node to its line, against the length whose one-way delay is a tenth of the fastest
-    edge on the bus; and, where it is longer, the solved worst-case eyes of the bus: what a stub sends back, others see.
+    The length of cable from each device, and from each end left open, to its line, against the length whose one-way
+    delay is a tenth of the fastest edge on the bus; and, where it is longer, all solved worst-case eyes of the bus:
+    what a stub sends back, others see. A branch of more than 20 m is a line of its own and no stub.
 
     Why it matters
     --------------
@@ -79,50 +106,82 @@ def stub_too_long(analyses: Analyses, *, share: float) -> Iterable[Finding]:
 
     Limit and source
     ----------------
-    A tenth of the edge, one way: common practice. It is quoted beside the solved eye, which decides: half a bit wide
-    and open is a pass, whatever the length.
+    A tenth of the edge, one way: common practice. It is quoted beside the solved eyes, which decide: with all of them
+    half a bit wide and open it is a pass, whatever the length. An eye that is bad may be so for another reason than
+    this stub; the rules on eyes name it.
 
     When to waive
     -------------
     Where the node cannot be reached otherwise and its eye has been looked at with the adverse corner.
     """
-    if not has_traffic(analyses):
-        return
     bus = analyses.bus
-    lines = lines_of(bus)
-    stubs = {node.name: lines.stub[node.name] for node in bus.nodes if node.transceiver and lines.stub[node.name] > 0}
-    if not stubs:
+    lengths = dict(_stubs(bus)) if has_traffic(bus) else {}
+    if not lengths:
         return
-    eyes = analysis.worst_eyes(analyses)
-    edge = _fastest_edge(analyses)
-    for name, length in stubs.items():
-        speed = min(_velocity(segment.cable) for segment in bus.segments if name in (segment.start, segment.end))
+    seen = seen_by(analyses)
+    assert seen is not None
+    edge, unstated = _fastest_edge(bus)
+    for name, length in lengths.items():
+        around = (segment for segment in bus.segments if name in (segment.start, segment.end))
+        speed = min(_velocity(segment.cable) for segment in around)
         limit = float(10.0 * share * formulas.stub_length_by_one_way_tenth(edge, speed))
+        if length <= limit and unstated:
+            missing = tuple(f"{driver}: transceiver.driver_edge_time" for driver in unstated)
+            text = (
+                f"stub {figure(length, 'm')}, short enough for an edge of {figure(edge, 's')}, but others may be faster"
+            )
+            yield unknown(Place.node(name), text, missing=missing)
+            continue
+        strictest = figure(float(formulas.stub_length_by_round_trip_tenth(edge, speed)), "m")
+        laxest = figure(float(formulas.stub_length_by_one_way_quarter(edge, speed)), "m")
         yield _beside(
             Place.node(name), "stub", length, limit, "m",
-            custom=f"custom for an edge of {figure(edge, 's')} (one-way delay within {share:g} of it)",
-            remedy="lead the line past the device, move the tap, or use slower edges", is_open=_is_open(eyes),
+            custom=(
+                f"a one-way delay within {per_cent(share)} of an edge of {figure(edge, 's')} (customs range from "
+                f"{strictest} to {laxest})"
+            ),
+            because="since custom knows neither rate nor load", seen=seen,
+            remedy="lead the line past the device, move the tap, or use slower edges",
         )  # fmt: skip
 
 
-def _fastest_edge(analyses: Analyses) -> float:
-    edges = [
-        node.transceiver.driver_edge_time.nominal
-        for node in analyses.bus.nodes
-        if node.transceiver is not None and node.drives and node.transceiver.driver_edge_time is not None
-    ]
-    known = [edge for edge in edges if edge is not None]
-    if not known:
-        raise MissingDataError("the fastest edge", ("transceiver.driver_edge_time",))
-    return min(known)
+def _stubs(bus: Bus) -> Iterator[tuple[str, float]]:
+    """Give devices and open ends off the lines, with their length of cable from the line."""
+    lines = lines_of(bus)
+    for node in bus.nodes:
+        is_end = node.transceiver is not None or len(bus.neighbours(node.name)) == 1
+        if is_end and lines.stub[node.name] > 0:
+            yield node.name, lines.stub[node.name]
+
+
+def _fastest_edge(bus: Bus) -> tuple[float, tuple[str, ...]]:
+    """Return the fastest edge that a driver states, rising or falling, and the drivers that state none."""
+    edges, unstated = [], []
+    for node in bus.nodes:
+        if not drives(node) or node.transceiver is None:
+            continue
+        rise = picked(node.transceiver.driver_edge_time, "nominal")
+        fall = picked(node.transceiver.driver_fall_time, "nominal")
+        if rise is None:
+            unstated.append(node.name)
+        edges += [each for each in (rise, fall) if each is not None]
+    if not edges:
+        raise MissingDataError("the fastest edge", tuple(f"{name}: transceiver.driver_edge_time" for name in unstated))
+    return min(edges), tuple(unstated)
 
 
 def _velocity(cable: Cable | None) -> float:
-    factor = None if cable is None or cable.velocity_factor is None else cable.velocity_factor.nominal
-    if factor is None:
-        name = "segment.cable" if cable is None else f'cable "{cable.name}" velocity_factor'
-        raise MissingDataError("the velocity on a line", (name,))
-    return float(formulas.propagation_velocity(factor))
+    """Return the velocity on a cable, from its factor or, as the lines do, from impedance and capacitance."""
+    if cable is None:
+        raise MissingDataError("the velocity on a line", ("segment.cable",))
+    factor = picked(cable.velocity_factor, "nominal")
+    if factor is not None:
+        return float(formulas.propagation_velocity(factor))
+    impedance = picked(cable.characteristic_impedance, "nominal")
+    capacitance = picked(cable.capacitance, "nominal")
+    if impedance is None or capacitance is None:
+        raise MissingDataError("the velocity on a line", (f'cable "{cable.name}" velocity_factor',))
+    return 1.0 / (impedance * capacitance)
 
 
 @rule(
@@ -146,24 +205,36 @@ def length_times_rate(analyses: Analyses, *, most: float) -> Iterable[Finding]:
 
     Limit and source
     ----------------
-    1e8 m bit/s: common practice; documents also print figures that make 1.2e8. It is quoted beside the solved eye,
-    which decides.
+    1e8 m bit/s: common practice; documents also print figures that make 1.2e8. It is quoted beside the solved eyes,
+    which decide.
 
     When to waive
     -------------
     When the adverse corner of the eyes has been looked at.
     """
-    bus = analyses.bus
-    if not has_traffic(analyses) or len(bus.ends) < 2:
+    seen = seen_by(analyses)
+    if seen is None:
         return
-    eyes = analysis.worst_eyes(analyses)
-    length = sum(segment.length for segment in way_to_farthest(bus, bus.ends[0]))
-    rate = 1.0 / eyes.interval
+    length = sum(segment.length for segment in _longest_way(analyses.bus))
+    rate = figure(1.0 / seen.eyes.interval, "bit/s")
     yield _beside(
-        Place.bus(), "length", length, float(formulas.length_by_product(rate, product=most)), "m",
-        custom=f"custom at {figure(rate, 'bit/s')} ({most:g} m bit/s)",
-        remedy="lower the data rate, or split the bus by a repeater", is_open=_is_open(eyes),
+        Place.bus(), "length", length, most * seen.eyes.interval, "m",
+        custom=f"custom at {rate} ({most / 1e6:g} million m bit/s)",
+        because="since custom knows neither gauge nor edges", seen=seen,
+        remedy="lower the data rate, or split the bus by a repeater",
     )  # fmt: skip
+
+
+def _longest_way(bus: Bus) -> tuple[Segment, ...]:
+    """Return the segments between the two places farthest apart, of all parts that cable joins."""
+    ways = [way_to_farthest(bus, _last(part[0], way_to_farthest(bus, part[0]))) for part in parts_of(bus)]
+    return max(ways, key=lambda way: sum(segment.length for segment in way))
+
+
+def _last(place: str, way: tuple[Segment, ...]) -> str:
+    for segment in way:
+        place = segment.end if segment.start == place else segment.start
+    return place
 
 
 @rule(
@@ -178,8 +249,8 @@ def does_not_settle(analyses: Analyses, *, bit_share: float) -> Iterable[Finding
 
     What it checks
     --------------
-    On a bus that has an end without a terminator, the longest time from an edge at a driver until a receiver stays
-    within a tenth of the swing; and, where that is beyond half a bit, the eye of that path.
+    On a bus that has an end without a terminator, or a ring without any, the time from an edge at a driver until a
+    receiver stays within a tenth of the swing; and, where that is beyond half a bit, the eye of that path.
 
     Why it matters
     --------------
@@ -195,33 +266,42 @@ def does_not_settle(analyses: Analyses, *, bit_share: float) -> Iterable[Finding
     When the eye keeps its reserve at the adverse corner.
     """
     bus = analyses.bus
-    if not has_traffic(analyses):
+    if not has_traffic(bus) or not _unterminated(bus):
         return
-    ended = {node.name for node in bus.nodes if any(each.engaged for each in node.terminations)}
-    lines = lines_of(bus)
-    bare = [name for name in lines.ends if not any(lines.end_near(each) == name for each in ended)]
-    if not bare:
+    seen = seen_by(analyses)
+    assert seen is not None
+    eyes, limit = seen.eyes, bit_share * seen.eyes.interval
+    late = seen.values(eyes.settling) > limit
+    bad, unsure = late & _bad(seen), late & np.isnan(eyes.height)
+    path = seen.largest(np.where(bad, eyes.settling, np.nan) if bad.any() else eyes.settling)
+    lacking = seen.lacking(thresholds=bool(unsure.any()))
+    if path is None or (lacking and not bad.any()):
+        yield not_told("whether every path settles", lacking)
         return
-    eyes = analysis.worst_eyes(analyses)
-    settling = np.where(np.isnan(eyes.settling), -np.inf, eyes.settling)
-    if not settling.size or not np.isfinite(settling.max()):
-        yield unknown(Place.bus(), "settling cannot be told", missing=_named(eyes))
+    trips = ROUND_TRIPS * sum(2.0 * segment.length / _velocity(segment.cable) for segment in _longest_way(bus))
+    settling, width = float(eyes.settling[path]), float(eyes.width[path])
+    values = (
+        f"the line settles {figure(settling, 's')} after an edge of {seen.named(path)}; {per_cent(bit_share)} of a bit "
+        f"is {figure(limit, 's')}, and three round trips, which custom reckons with, {figure(trips, 's')}"
+    )
+    if late[path] and not bad[path]:
+        message = f"{values}; every path that settles late has its eye open for half a bit or more, which decides"
+        yield _all_the_same(seen.place(path), message, "settling", settling, "s")
         return
-    driver, receiver = np.unravel_index(int(settling.argmax()), settling.shape)
-    at = (int(driver), int(receiver))
-    way = way_to_farthest(bus, bare[0])
-    trips = 3.0 * sum(2.0 * segment.length / _velocity(segment.cable) for segment in way)
-    is_open = bool(eyes.height[at] >= 0 and eyes.width[at] >= LEAST_WIDTH)
-    yield _beside(
-        Place.path(eyes.drivers[at[0]], eyes.receivers[at[1]]), "settling", float(settling[at]),
-        bit_share * eyes.interval, "s",
-        custom=f"three round trips take {figure(trips, 's')}, and {bit_share:g} of a bit",
-        remedy="terminate both ends, or lower the data rate", is_open=is_open,
+    opening = "closed" if width == 0.0 else f"open for {per_cent(width)} of a bit only"
+    yield at_most(
+        seen.place(path), "settling", measured=settling, limit=limit, unit="s", scale=1.0, advisory=True,
+        message=f"{values}; its eye is {opening}" if bad[path] else values,
+        remedy="terminate both ends, or lower the data rate",
     )  # fmt: skip
 
 
-def _named(eyes: WorstEyes) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(f"{node}: {field}" for node, field in eyes.missing))
+def _unterminated(bus: Bus) -> bool:
+    """Return whether an end of a line, or a ring as a whole, has no terminator."""
+    ended = [node.name for node in bus.nodes if any(each.engaged for each in node.terminations)]
+    lines = lines_of(bus)
+    near = {lines.end_near(name) for name in ended}
+    return any(end not in near for end in lines.ends) if lines.ends else not ended
 
 
 @rule(
@@ -252,34 +332,38 @@ def edge_faster_than_needed(analyses: Analyses, *, most: float) -> Iterable[Find
     -------------
     When the overshoot is within the ratings and the eye keeps its reserve.
     """
-    if not has_traffic(analyses):
+    seen = seen_by(analyses)
+    if seen is None:
         return
-    eyes = analysis.worst_eyes(analyses)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        ratio = eyes.overshoot / np.abs(eyes.mark - eyes.space)
-    known = np.where(np.isnan(ratio), -np.inf, ratio)
-    if not known.size or not np.isfinite(known.max()):
-        yield unknown(Place.bus(), "overshoot cannot be told", missing=_named(eyes))
+    if lacking := seen.lacking(thresholds=False):
+        yield not_told("the overshoot of every edge", lacking)
+    swing = np.abs(seen.eyes.mark - seen.eyes.space)
+    ratio = seen.eyes.overshoot / np.where(swing > 0, swing, np.nan)
+    path = seen.largest(ratio)
+    if path is None:
         return
-    driver, receiver = np.unravel_index(int(known.argmax()), known.shape)
-    largest = float(known[driver, receiver])
-    advice = ""
-    if largest > most:
-        slowest = analysis.slowest_edge(analyses, least_width=LEAST_WIDTH)
-        fitted = figure(slowest.fitted, "s")
-        advice = f"; edges of {fitted} are fitted, and no slower one would keep half a bit"
-        if slowest.edge > slowest.fitted:
-            advice = f"; edges of {fitted} are fitted, and up to {figure(slowest.edge, 's')} would keep half a bit open"
+    largest = float(ratio[path])
+    slower = _slower(analysis.slowest_edge(analyses, least_width=LEAST_WIDTH)) if largest > most else ""
     yield at_most(
-        Place.path(eyes.drivers[int(driver)], eyes.receivers[int(receiver)]),
+        seen.place(path),
         "overshoot as a share of the swing",
         measured=largest,
         limit=most,
         unit="",
+        scale=1.0,
         advisory=True,
-        message=f"an edge overshoots by {share(largest)} of the swing{advice}",
+        message=f"an edge of {seen.named(path)} overshoots by {per_cent(largest)} of the swing{slower}",
         remedy="use a slew-limited transceiver or its slow mode, shorten stubs, or terminate the open end",
     )
+
+
+def _slower(slowest: SlowestEdge) -> str:
+    fitted = f"; edges of {figure(slowest.fitted, 's')} are fitted"
+    if np.isnan(slowest.edge):
+        return f"{fitted}, and no edge would keep every eye open for half a bit"
+    if slowest.edge > slowest.fitted:
+        return f"{fitted}, and up to {figure(slowest.edge, 's')} would keep every eye open for half a bit"
+    return f"{fitted}, and no slower one would keep every eye open for half a bit"
 
 
 @rule(
@@ -294,8 +378,9 @@ def impedance_lowered(analyses: Analyses, *, most: float) -> Iterable[Finding]:
 
     What it checks
     --------------
-    The resistance of each engaged resistive terminator against the impedance of the trunk with the capacitance of all
-    nodes and stubs spread over its length.
+    The resistance of the terminators at each end of a line, without RC terminators, against the impedance of the trunk
+    with the capacitance of all nodes and stubs spread over its length. One that fits the bare cable no better is left
+    to `termination.mismatched`.
 
     Why it matters
     --------------
@@ -311,32 +396,54 @@ def impedance_lowered(analyses: Analyses, *, most: float) -> Iterable[Finding]:
     -------------
     When the eye keeps its reserve.
     """
-    bus = analyses.bus
-    fitted = {}
-    for node in bus.nodes:
-        resistive = [each.resistance.nominal for each in node.terminations if each.engaged and each.capacitance is None]
-        known = [each for each in resistive if each is not None]
-        if known and len(known) == len(resistive):
-            fitted[node.name] = 1.0 / sum(1.0 / each for each in known)
-    if not fitted or len(bus.ends) < 2:
+    bus, fitted = analyses.bus, _fitted(analyses.bus)
+    if not fitted:
+        return
+    if sum(len(part) > 1 for part in parts_of(bus)) > 1:
+        text = "the impedance with nodes cannot be told of a bus in several parts"
+        yield unknown(Place.bus(), text, missing=("one trunk",), remedy="describe each part as a bus of its own")
         return
     loading = analysis.line_loading(analyses)
-    loaded = loading.loaded_impedance
-    for name, resistance in fitted.items():
-        reflection = abs(resistance - loaded) / (resistance + loaded)
+    loaded, bare = loading.loaded_impedance, loading.impedance
+    for name, conductance in fitted.items():
+        resistance = 1.0 / conductance
+        reflection, before = (abs(resistance - each) / (resistance + each) for each in (loaded, bare))
+        values = (
+            f"{figure(resistance, 'ohm')} on a line of {figure(loaded, 'ohm')} with its nodes ({figure(bare, 'ohm')} "
+            f"without) send back {per_cent(reflection)}"
+        )
+        if reflection > most and reflection <= before:
+            message = f"{values}, and {per_cent(before)} without nodes: they are not the cause"
+            yield _all_the_same(Place.node(name), message, "reflection at the terminator", reflection, "")
+            continue
         yield at_most(
             Place.node(name),
             "reflection at the terminator",
             measured=reflection,
             limit=most,
             unit="",
+            scale=1.0,
             advisory=True,
-            message=(
-                f"{figure(resistance, 'ohm')} on a line of {figure(loaded, 'ohm')} with its nodes "
-                f"({figure(loading.impedance, 'ohm')} without) send back {share(reflection)}"
+            message=values,
+            remedy=(
+                f"terminate with the loaded impedance, {figure(loaded, 'ohm', digits=2)}, which fits in the middle of "
+                "the bus as well as at its ends; or space the nodes farther apart, or shorten stubs"
             ),
-            remedy="use the loaded impedance as terminator, space the nodes farther apart, or shorten stubs",
         )
+
+
+def _fitted(bus: Bus) -> dict[str, float]:
+    """Return the conductance of the resistive terminators at each end of a line; those not stated count as none."""
+    lines = lines_of(bus)
+    fitted: dict[str, float] = {}
+    for node in bus.nodes:
+        if not lines.end_near(node.name):
+            continue
+        engaged = [each for each in node.terminations if each.engaged and each.capacitance is None]
+        if engaged:
+            known = (picked(each.resistance, "nominal") for each in engaged)
+            fitted[node.name] = sum(1.0 / each for each in known if each is not None)
+    return fitted
 
 
 RULES: tuple[Rule, ...] = (

@@ -3,9 +3,10 @@
 from collections.abc import Iterable, Iterator
 
 from rs485kit.memo import Analyses
-from rs485kit.model import Bus, Node, Segment
+from rs485kit.model import Bus, Cable, Node, Segment
 from rs485kit.rules.definition import Rule, rule
 from rs485kit.rules.finding import Finding, Place, unknown
+from rs485kit.units import MinTypMax
 
 
 def parts_of(bus: Bus) -> list[list[str]]:
@@ -132,9 +133,10 @@ def figures_missing(analyses: Analyses) -> Iterable[Finding]:
 
     What it checks
     --------------
-    Whether every device states its unit load, receiver threshold and driver voltages, every bias network its supply,
-    and every segment a cable with the resistance of its conductors; and whether a place that is described like a
-    device has a transceiver at all.
+    Whether every device states its unit load, receiver thresholds, driver voltages and edges, every bias network its
+    supply, and every segment a cable with the resistance of its conductors and two of impedance, velocity factor and
+    capacitance; whether a bus with traffic states its data rate; and whether a place that is described like a device
+    has a transceiver at all.
 
     Why it matters
     --------------
@@ -150,6 +152,10 @@ def figures_missing(analyses: Analyses) -> Iterable[Finding]:
     When the figure cannot be had and the checks that need it are waived too.
     """
     found = False
+    link = analyses.bus.link
+    if any(node.drives for node in analyses.bus.nodes if node.transceiver) and (link is None or link.data_rate is None):
+        found = True
+        yield unknown(Place.bus(), "not stated: link.data_rate", missing=("link.data_rate",))
     for node in analyses.bus.nodes:
         lacking = tuple(_lacking_of_node(node))
         if lacking:
@@ -162,7 +168,7 @@ def figures_missing(analyses: Analyses) -> Iterable[Finding]:
             place = Place.segment(segment.start, segment.end)
             yield unknown(place, f"not stated: {', '.join(lacking)}", missing=lacking)
     if not found:
-        what = "unit loads, thresholds, driver voltages, bias supplies and cable resistances are stated"
+        what = "data rate, unit loads, thresholds, drivers, bias supplies and cables are stated"
         yield Finding(verdict="pass", where=Place.bus(), message=what)
 
 
@@ -171,7 +177,7 @@ def _lacking_of_node(node: Node) -> Iterator[str]:
     if part is None and any((node.earth, node.barrier, node.common, node.circuit, node.protectors)):
         yield "transceiver (a place with an earth, barrier, common, circuit or protector is taken for a device)"
     if part is not None and node.drives:
-        for field in ("driver_open_voltage", "driver_loaded_voltage"):
+        for field in ("driver_open_voltage", "driver_loaded_voltage", "driver_edge_time"):
             if getattr(part, field) is None:
                 yield f"transceiver.{field}"
     if part is not None:
@@ -179,6 +185,8 @@ def _lacking_of_node(node: Node) -> Iterator[str]:
             yield "transceiver.unit_load"
         if node.receives and (part.receiver_upper_threshold is None or part.receiver_upper_threshold.max is None):
             yield "transceiver.receiver_upper_threshold (its max)"
+        if node.receives and (part.receiver_lower_threshold is None or part.receiver_lower_threshold.min is None):
+            yield "transceiver.receiver_lower_threshold (its min)"
     for index, bias in enumerate(node.biases):
         supply = bias.supply or node.supply_voltage
         powered = bias.engaged and bias.supply_on and node.powered and bias.pull_up is not None
@@ -193,10 +201,19 @@ def _lacking_of_segment(segment: Segment) -> Iterator[str]:
         return
     if cable.conductor_resistance is None or cable.conductor_resistance.nominal is None:
         yield f'cable "{cable.name}" conductor_resistance'
+    absent = [name for name in ("characteristic_impedance", "velocity_factor", "capacitance") if _unstated(cable, name)]
+    # any two of the three make a line, so that with one stated either of the others will do
+    if len(absent) > 1:
+        yield from (f'cable "{cable.name}" {name}' for name in absent[:2])
     if segment.reference_conductor and (
         cable.reference_resistance is None or cable.reference_resistance.nominal is None
     ):
         yield f'cable "{cable.name}" reference_resistance'
+
+
+def _unstated(cable: Cable, name: str) -> bool:
+    figure: MinTypMax | None = getattr(cable, name)
+    return figure is None or figure.nominal is None
 
 
 @rule("structure.nobody-to-hear", title="The bus has no device that drives, or none that listens", basis="physics")

@@ -4,15 +4,18 @@ Unknowns are numbered vertex by vertex, `width` of them each, then the border: t
 may touch any vertex. The border is closed by a Schur complement, so that the graph keeps its small blocks.
 """
 
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
-from rs485kit.solvers.elimination import Floats, Indices, Plan, eliminated, elimination_plan
+from rs485kit.solvers.elimination import Floats, Indices, Plan, Values, eliminated, elimination_plan
 from rs485kit.solvers.sums import summed
 
 MOST_PASSES = 4
 SETTLED = 1e-9
+
+Phasors: TypeAlias = NDArray[np.complex128]
 
 
 class Layout(NamedTuple):
@@ -31,20 +34,20 @@ class Layout(NamedTuple):
 
 
 class Branches(NamedTuple):
-    """Conductances between pairs of unknowns."""
+    """Conductances, or admittances of one frequency, between pairs of unknowns."""
 
     start: Indices
     end: Indices
-    conductance: Floats
+    conductance: Values
 
 
 class _System(NamedTuple):
     """Blocks on the diagonal, couplings of edges, and the border's couplings and own block."""
 
-    diagonal: Floats
-    coupling: Floats
-    to_border: Floats
-    border: Floats
+    diagonal: Values
+    coupling: Values
+    to_border: Values
+    border: Values
 
 
 def network_layout(vertices: int, width: int, border: int, edges: Indices) -> Layout:
@@ -88,7 +91,7 @@ def datum_unknowns(layout: Layout, branches: Branches, fixed: Indices) -> Indice
     array of int
         The unknowns to be pinned [-].
     """
-    joining = branches.conductance > 0
+    joining = branches.conductance != 0
     part = joined_parts(layout.size, branches.start[joining], branches.end[joining])
     held = set(part[fixed].tolist())
     loose = [unknown for unknown in range(layout.size) if part[unknown] == unknown and unknown not in held]
@@ -167,7 +170,43 @@ def potentials(
     leave over is solved for again until it no longer matters (iterative refinement; every pass removes as many digits
     of error as the first one got right).
     """
-    potential = np.zeros(injected.shape)
+    return np.asarray(_potentials(layout, branches, injected, fixed, given, passes), dtype=np.float64)
+
+
+def phasor_potentials(
+    layout: Layout, admittances: Branches, injected: Phasors, fixed: Indices, given: Phasors
+) -> Phasors:
+    """Return the potentials of a network of admittances at one frequency, as phasors.
+
+    Parameters
+    ----------
+    layout : Layout
+        Shape of the network [-].
+    admittances : Branches
+        Admittances between unknowns, shape (b,) [S].
+    injected : array of complex, shape (size, k)
+        Current fed into each unknown, for k sets of sources [A].
+    fixed : array of int, shape (f,)
+        Unknowns whose potential is given [-].
+    given : array of complex, shape (f, k)
+        Their potentials [V].
+
+    Returns
+    -------
+    array of complex, shape (size, k)
+        The potentials [V].
+
+    Notes
+    -----
+    The matrix is symmetric, not Hermitian; no block is conjugated. Otherwise as `potentials`.
+    """
+    return np.asarray(_potentials(layout, admittances, injected, fixed, given, MOST_PASSES), dtype=np.complex128)
+
+
+def _potentials(
+    layout: Layout, branches: Branches, injected: Values, fixed: Indices, given: Values, passes: int
+) -> Values:
+    potential = np.zeros(injected.shape, dtype=np.result_type(branches.conductance, injected, given))
     potential[fixed] = given
     is_fixed = np.zeros(layout.size, dtype=np.bool_)
     is_fixed[fixed] = True
@@ -182,7 +221,7 @@ def potentials(
     return potential
 
 
-def _solved(layout: Layout, system: _System, right: Floats) -> Floats:
+def _solved(layout: Layout, system: _System, right: Values) -> Values:
     """Solve the assembled system, closing the border by its Schur complement."""
     width, columns, batch = layout.width, right.shape[-1], right.shape[1:-1]
     inner = layout.vertices * width
@@ -197,12 +236,12 @@ def _solved(layout: Layout, system: _System, right: Floats) -> Floats:
     return np.concatenate((inside - np.moveaxis(response_first @ beside, -2, 0), np.moveaxis(beside, -2, 0)))
 
 
-def _first(values: Floats) -> Floats:
+def _first(values: Values) -> Values:
     """Return values with the axis of unknowns behind that of the batch."""
     return np.moveaxis(values, 0, -2)
 
 
-def _through(branches: Branches, potential: Floats) -> Floats:
+def _through(branches: Branches, potential: Values) -> Values:
     """Return the current that leaves each unknown through the branches at given potentials."""
     current = branches.conductance[..., None] * (potential[branches.start] - potential[branches.end])
     index = np.concatenate((branches.start, branches.end))
@@ -251,7 +290,7 @@ def _assembled(layout: Layout, branches: Branches, free: np.ndarray, is_fixed: n
     )
 
 
-def _blocks(values: Floats) -> Floats:
+def _blocks(values: Values) -> Values:
     """Return blocks with their own two axes last, behind those of the batch."""
     return np.ascontiguousarray(np.moveaxis(values, (1, 2), (-2, -1)))
 

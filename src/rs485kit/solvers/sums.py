@@ -1,15 +1,15 @@
 """Sums by index: what many small contributions add up to, by sorting once."""
 
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-Floats: TypeAlias = NDArray[np.float64]
+Values: TypeAlias = NDArray[Any]
 Indices: TypeAlias = NDArray[np.intp]
 
 
-def summed(index: Indices, values: Floats, size: int) -> Floats:
+def summed(index: Indices, values: Values, size: int) -> Values:
     """Return values added up by index along the first axis.
 
     Parameters
@@ -26,7 +26,7 @@ def summed(index: Indices, values: Floats, size: int) -> Floats:
     array, shape (size, ...)
         The sums [any].
     """
-    result = np.zeros((size, *values.shape[1:]))
+    result = np.zeros((size, *values.shape[1:]), dtype=np.result_type(values, np.float64))
     if len(index):
         order = np.argsort(index, kind="stable")
         ordered = index[order]

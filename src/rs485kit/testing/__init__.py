@@ -19,6 +19,7 @@ _STRATEGIES = {
     "cables": "strategies",
     "circuits": "bus_strategies",
     "commons": "bus_strategies",
+    "earth_bonds": "bus_strategies",
     "earths": "bus_strategies",
     "environments": "bus_strategies",
     "figures": "strategies",
@@ -31,6 +32,7 @@ _STRATEGIES = {
     "policies": "bus_strategies",
     "protectors": "strategies",
     "segments": "bus_strategies",
+    "shield_bonds": "bus_strategies",
     "spreads": "strategies",
     "terminations": "strategies",
     "transceivers": "strategies",
@@ -41,12 +43,14 @@ if TYPE_CHECKING:
     from rs485kit.testing.bus_strategies import buses as buses
     from rs485kit.testing.bus_strategies import circuits as circuits
     from rs485kit.testing.bus_strategies import commons as commons
+    from rs485kit.testing.bus_strategies import earth_bonds as earth_bonds
     from rs485kit.testing.bus_strategies import earths as earths
     from rs485kit.testing.bus_strategies import environments as environments
     from rs485kit.testing.bus_strategies import links as links
     from rs485kit.testing.bus_strategies import nodes as nodes
     from rs485kit.testing.bus_strategies import policies as policies
     from rs485kit.testing.bus_strategies import segments as segments
+    from rs485kit.testing.bus_strategies import shield_bonds as shield_bonds
     from rs485kit.testing.bus_strategies import waivers as waivers
     from rs485kit.testing.strategies import attenuations as attenuations
     from rs485kit.testing.strategies import barriers as barriers

@@ -14,11 +14,13 @@ from rs485kit.model import (
     Circuit,
     CommonLink,
     Earth,
+    EarthBond,
     Environment,
     Link,
     Node,
     Policy,
     Segment,
+    ShieldBond,
     Transceiver,
     Waiver,
 )
@@ -61,8 +63,50 @@ def commons(*, complete: bool = False) -> st.SearchStrategy[CommonLink]:
         The strategy [-].
     """
     if complete:
-        return made(CommonLink, resistance=spreads(1, 200, bounded=True))
-    return made(CommonLink, resistance=spreads(0, 1e6), bonded=or_none(st.booleans()))
+        return made(CommonLink, resistance=spreads(1, 200, bounded=True), power=figures(0.25, 2))
+    power = or_none(figures(1e-3, 1e3))
+    return made(CommonLink, resistance=spreads(0, 1e6), bonded=or_none(st.booleans()), power=power)
+
+
+def earth_bonds(*, earth_names: tuple[str, ...] = ("bank",)) -> st.SearchStrategy[EarthBond]:
+    """Return a strategy for further ways from a node's common to an earth.
+
+    Parameters
+    ----------
+    earth_names : tuple of str
+        Earths to which they may go [-].
+
+    Returns
+    -------
+    SearchStrategy of EarthBond
+        The strategy [-].
+    """
+    return made(
+        EarthBond,
+        name=names(),
+        earth=st.sampled_from(earth_names),
+        resistance=spreads(0, 1e9),
+        capacitance=or_none(spreads(1e-13, 1e-3)),
+    )
+
+
+def shield_bonds(*, earth_names: tuple[str, ...] = ()) -> st.SearchStrategy[ShieldBond]:
+    """Return a strategy for bonds of a shield.
+
+    Parameters
+    ----------
+    earth_names : tuple of str
+        Earths that they may name [-].
+
+    Returns
+    -------
+    SearchStrategy of ShieldBond
+        The strategy [-].
+    """
+    figures_of = {"resistance": spreads(0, 1e9), "capacitance": or_none(spreads(1e-13, 1e-3))}
+    elsewhere = made(ShieldBond, to=st.sampled_from(["reference", "common"]), **figures_of)
+    earthed = made(ShieldBond, to=st.just("earth"), earth=st.sampled_from([*earth_names, None]), **figures_of)
+    return st.one_of(elsewhere, earthed)
 
 
 def circuits(*, complete: bool = False) -> st.SearchStrategy[Circuit]:
@@ -121,6 +165,7 @@ def earths(*, complete: bool = False, name: str | None = None) -> st.SearchStrat
             mains_potential=figures(0, 3),
             mains_phase=figures(-3, 3),
             resistance=spreads(0.1, 50, bounded=True),
+            fault_potential=figures(0, 100),
         )
     return made(
         Earth,
@@ -129,6 +174,8 @@ def earths(*, complete: bool = False, name: str | None = None) -> st.SearchStrat
         mains_potential=or_none(figures(0, 1e4)),
         mains_phase=or_none(figures(-7, 7)),
         resistance=or_none(spreads(0, 1e6)),
+        crest_factor=figures(1, 10),
+        fault_potential=or_none(figures(0, 1e5)),
     )
 
 
@@ -153,6 +200,7 @@ def environments(*, complete: bool = False) -> st.SearchStrategy[Environment]:
             pollution_degree=st.integers(1, 4),
             overvoltage_category=st.integers(1, 4),
             system_voltage_rms=figures(100, 300),
+            mains_frequency=st.sampled_from([50.0, 60.0]),
         )
     return made(
         Environment,
@@ -161,6 +209,7 @@ def environments(*, complete: bool = False) -> st.SearchStrategy[Environment]:
         pollution_degree=or_none(st.integers(1, 4)),
         overvoltage_category=or_none(st.integers(1, 4)),
         system_voltage_rms=or_none(figures(1, 1e5)),
+        mains_frequency=or_none(figures(10, 1000)),
     )
 
 
@@ -212,14 +261,30 @@ def segments(
         The strategy [-].
     """
     run = cable if cable is not None else cables(complete=True) if complete else or_none(cables())
-    return made(
+    common = {"start": st.just(start), "end": st.just(end), "cable": run}
+    if complete:
+        return made(
+            Segment, **common, length=figures(1, 300), reference_conductor=st.just(True), shield=st.just(False)
+        )
+    joined = st.sampled_from(["both", "start", "end", "neither"])
+    plain = made(
         Segment,
-        start=st.just(start),
-        end=st.just(end),
-        length=figures(1, 300) if complete else figures(1e-3, 1e5),
-        cable=run,
-        reference_conductor=st.just(True) if complete else or_none(st.booleans()),
+        **common,
+        length=figures(1e-3, 1e5),
+        reference_conductor=or_none(st.booleans()),
+        shield=or_none(st.booleans()),
+        shield_joined=joined,
     )
+    one_conductor = made(
+        Segment,
+        **common,
+        length=figures(1e-3, 1e5),
+        reference_conductor=st.just(True),
+        reference_is_shield=st.just(True),
+        shield=st.just(True),
+        shield_joined=joined,
+    )
+    return st.one_of(plain, one_conductor)
 
 
 # --- judgement -------------------------------------------------------------------------------------------
@@ -329,6 +394,9 @@ def nodes(
             lines_swapped=st.booleans(),
             powered=st.booleans(),
             capacitance=or_none(spreads(0, 1e-7)),
+            bonds=st.lists(earth_bonds(earth_names=earth_names), max_size=1) if earth_names else st.just(()),
+            shield_bond=or_none(shield_bonds(earth_names=earth_names)),
+            switches_power=st.booleans(),
         )
     node: Node = draw(device)
     return node

@@ -12,11 +12,15 @@ from rs485kit.model import (
     Bus,
     Cable,
     CommonLink,
+    Earth,
+    EarthBond,
+    Environment,
     IsolatedSupply,
     Node,
     Policy,
     Protector,
     Segment,
+    ShieldBond,
     Termination,
     Transceiver,
 )
@@ -41,6 +45,12 @@ NOT_UNKNOWN: Mapping[tuple[type, str], str] = {
     (Transceiver, "driver_fall_time"): "as long as the rising edge",
     (Transceiver, "line_voltage_lowest"): "-7 V, which the standard asks for",
     (Transceiver, "line_voltage_highest"): "+12 V, which the standard asks for",
+    (Transceiver, "common_mode_lowest"): "-7 V, which the standard asks for",
+    (Transceiver, "common_mode_highest"): "+12 V, which the standard asks for",
+    (Environment, "mains_frequency"): "50 Hz, which the report says",
+    (Earth, "fault_potential"): "no fault is declared there, and none is tried",
+    (EarthBond, "capacitance"): "the bond conducts",
+    (ShieldBond, "capacitance"): "the bond conducts",
     (Cable, "conductor_diameter"): "that of solid copper of the stated resistance",
     (Cable, "shield_resistance"): "the cable may have no shield",
     (Termination, "capacitance"): "no capacitor is fitted",
@@ -52,6 +62,7 @@ NOT_UNKNOWN: Mapping[tuple[type, str], str] = {
     (Bias, "pull_down"): "the leg is not fitted",
     (Bias, "supply"): "the bus-side supply of the node",
     (Bias, "power"): "no rating is stated, and there is none to be held against",
+    (CommonLink, "power"): "no rating is stated, and there is none to be held against",
     (CommonLink, "bonded"): "bonded without a barrier, and not bonded with one",
 }
 # objects of which None says "unknown"; of the others it says that there is none
@@ -87,7 +98,10 @@ def _listed(bus: Bus, order: Callable[[tuple[Any, ...]], tuple[Any, ...]]) -> Bu
 
 
 def _turned(segment: Segment) -> Segment:
-    return attrs.evolve(segment, start=segment.end, end=segment.start)
+    turned = attrs.evolve(segment, start=segment.end, end=segment.start)
+    if segment.shield_joined == "start":
+        return attrs.evolve(turned, shield_joined="end")
+    return attrs.evolve(turned, shield_joined="start") if segment.shield_joined == "end" else turned
 
 
 # --- the same bus, with less known of it -----------------------------------------------------------------

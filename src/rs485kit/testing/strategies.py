@@ -159,6 +159,8 @@ def transceivers(*, complete: bool = False) -> st.SearchStrategy[Transceiver]:
             driver_fall_time=spreads(1e-8, 1e-6, bounded=True),
             driver_edge_shape=st.sampled_from(EDGE_SHAPES),
             capacitance=spreads(5e-12, 3e-11, bounded=True),
+            common_mode_lowest=figures(-20, -7),
+            common_mode_highest=figures(12, 20),
             line_voltage_lowest=figures(-20, -7),
             line_voltage_highest=figures(12, 20),
             max_data_rate=figures(2.5e5, 2e7),
@@ -181,6 +183,8 @@ def transceivers(*, complete: bool = False) -> st.SearchStrategy[Transceiver]:
         driver_fall_time=or_none(spreads(1e-11, 1e-3)),
         driver_edge_shape=st.sampled_from(EDGE_SHAPES),
         capacitance=or_none(spreads(0, 1e-8)),
+        common_mode_lowest=or_none(figures(-100, 0)),
+        common_mode_highest=or_none(figures(0, 100)),
         line_voltage_lowest=or_none(figures(-100, 0)),
         line_voltage_highest=or_none(figures(0, 100)),
         mark_driven=st.booleans(),
@@ -211,6 +215,7 @@ def cables(*, complete: bool = False) -> st.SearchStrategy[Cable]:
             shield_resistance=spreads(0.005, 0.1, bounded=True),
             characteristic_impedance=spreads(100, 130, bounded=True),
             velocity_factor=spreads(0.6, 0.8, bounded=True),
+            earth_capacitance=spreads(5e-11, 3e-10, bounded=True),
         )
         return st.tuples(bare, st.sampled_from([(), (1e6,), (1e6, 1e7)])).map(lambda each: _consistent(*each))
     return made(
@@ -224,6 +229,7 @@ def cables(*, complete: bool = False) -> st.SearchStrategy[Cable]:
         capacitance=or_none(spreads(1e-12, 1e-9)),
         impedance_frequency=figures(1e3, 1e9),
         attenuation=st.lists(attenuations(), max_size=2),
+        earth_capacitance=or_none(spreads(1e-12, 1e-8)),
         conductor_diameter=or_none(figures(1e-5, 1e-2)),
     )
 

@@ -15,6 +15,7 @@ from rs485kit.units.converters import optional_amperes as optional_amperes
 from rs485kit.units.converters import optional_bits_per_second as optional_bits_per_second
 from rs485kit.units.converters import optional_farads_per_metre_spread as optional_farads_per_metre_spread
 from rs485kit.units.converters import optional_farads_spread as optional_farads_spread
+from rs485kit.units.converters import optional_hertz as optional_hertz
 from rs485kit.units.converters import optional_kelvins_spread as optional_kelvins_spread
 from rs485kit.units.converters import optional_metres as optional_metres
 from rs485kit.units.converters import optional_ohms as optional_ohms
@@ -29,6 +30,7 @@ from rs485kit.units.converters import optional_volts as optional_volts
 from rs485kit.units.converters import optional_volts_per_second as optional_volts_per_second
 from rs485kit.units.converters import optional_volts_spread as optional_volts_spread
 from rs485kit.units.converters import optional_watts as optional_watts
+from rs485kit.units.converters import ratio as ratio
 from rs485kit.units.reading import Given as Given
 from rs485kit.units.reading import GivenSpread as GivenSpread
 from rs485kit.units.reading import HasUnits as HasUnits

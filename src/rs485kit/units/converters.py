@@ -26,6 +26,11 @@ def optional_volts(given: Given | None) -> float | None:
     return None if given is None else si(given, "V")
 
 
+def ratio(given: Given) -> float:
+    """Read a ratio [-]."""
+    return si(given, "")
+
+
 def optional_ratio(given: Given | None) -> float | None:
     """Read a ratio or None [-]."""
     return None if given is None else si(given, "")
@@ -44,6 +49,11 @@ def optional_ohms(given: Given | None) -> float | None:
 def hertz(given: Given) -> float:
     """Read a frequency [Hz]."""
     return si(given, "Hz")
+
+
+def optional_hertz(given: Given | None) -> float | None:
+    """Read a frequency or None [Hz]."""
+    return None if given is None else si(given, "Hz")
 
 
 def decibels_per_metre(given: Given) -> float:
@@ -123,5 +133,5 @@ UNITS_OF: dict[Callable[[Any], Any], str] = {
     optional_volts_per_second: "V/s", ohms_spread: "ohm", optional_ohms_spread: "ohm",
     optional_ohms_per_metre_spread: "ohm/m", optional_volts_spread: "V", optional_seconds_spread: "s",
     optional_farads_spread: "F", optional_farads_per_metre_spread: "F/m", optional_ratio_spread: "",
-    optional_kelvins_spread: "K", hertz: "Hz", decibels_per_metre: "dB/m",
+    optional_kelvins_spread: "K", hertz: "Hz", optional_hertz: "Hz", ratio: "", decibels_per_metre: "dB/m",
 }  # fmt: skip
