@@ -363,6 +363,9 @@ def test_no_figure_is_left_out_without_a_reason(kind, name):
         "driver_fall_time": "None is as long as the rising edge",
         "line_voltage_lowest": "None is -7 V, which the standard asks for",
         "line_voltage_highest": "None is +12 V, which the standard asks for",
+        "common_mode_lowest": "None is -7 V, over which the standard asks a receiver to work",
+        "common_mode_highest": "None is +12 V, over which the standard asks a receiver to work",
+        "earth_capacitance": "hangs on how the cable is laid",
         "conductor_diameter": "None is that of solid copper of the stated resistance",
         "shield_resistance": "no published figure, except for the one shielded pair",
     }

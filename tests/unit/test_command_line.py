@@ -24,9 +24,10 @@ BUS = """format = 1
 
 [bus]
 name = "reach 4, Schütz"
+earths = [{{ name = "yard" }}]
 nodes = [
-  {{ name = "head", at = 0, transceiver = "device", terminations = "end", biases = {{ pull_up = "{bias} ohm", pull_down = "{bias} ohm", supply = "5 V" }} }},
-  {{ name = "tail", at = "100 m", transceiver = "device", terminations = "end" }},
+  {{ name = "head", at = 0, earth = "yard", transceiver = "device", terminations = "end", biases = {{ pull_up = "{bias} ohm", pull_down = "{bias} ohm", supply = "5 V" }} }},
+  {{ name = "tail", at = "100 m", earth = "yard", transceiver = "device", terminations = "end" }},
 ]
 link = {{ data_rate = "38.4 kbit/s" }}
 

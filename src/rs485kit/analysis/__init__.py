@@ -1,8 +1,8 @@
 """Analyses: one module per question, each a pure function of a bus."""
 
 from rs485kit.analysis.drive import DrivenLevel, DrivenLevels, driven_levels
-from rs485kit.analysis.ground_faults import GroundFault, GroundFaults, ground_faults
 from rs485kit.analysis.grounding import common_mode
+from rs485kit.analysis.grounding_faults import GroundFault, GroundFaults, ground_faults
 from rs485kit.analysis.grounding_tables import (
     BarrierVoltage,
     BarrierVoltages,
@@ -32,10 +32,12 @@ from rs485kit.analysis.termination_tables import (
 )
 from rs485kit.analysis.waveform import Pattern, Waveforms, waveforms
 from rs485kit.analysis.worst_case import WorstEye, WorstEyes, worst_eyes
+from rs485kit.network.galvanic import Bond, Island
 
 __all__ = [
     "BarrierVoltage",
     "BarrierVoltages",
+    "Bond",
     "BondCurrent",
     "BondCurrents",
     "CommonMode",
@@ -50,6 +52,7 @@ __all__ = [
     "GroundFaults",
     "IdleLevel",
     "IdleLevels",
+    "Island",
     "LineLoading",
     "LinkHeat",
     "LinkHeats",

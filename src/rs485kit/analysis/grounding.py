@@ -135,13 +135,8 @@ def _defined(bus: Bus, islands: tuple[Island, ...]) -> _Defined:
         involved = active.get(part[node.name], set()) | {number[node.name]}
         loose = [index for index in involved if not islands[index].referenced]
         if len(involved) > 1 and loose:
-            names = islands[number[node.name]].nodes if number[node.name] in loose else islands[min(loose)].nodes
-            reasons[node.name] = f"a way of metal from the common of {_few(names)} to the others or to an earth"
+            reasons[node.name] = "a way of metal from every common to the others or to an earth"
     return _Defined(reasons, lacking_of_earths(bus))
-
-
-def _few(names: tuple[str, ...]) -> str:
-    return ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
 
 
 def _parts(bus: Bus) -> dict[str, int]:

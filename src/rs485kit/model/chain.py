@@ -25,6 +25,8 @@ def daisy_chain(
     stub: Stubs = None,
     stub_cable: Cable | None = None,
     reference_conductor: bool | None = None,
+    shield: bool | None = None,
+    reference_is_shield: bool = False,
     name: str = "",
     earths: Iterable[Earth] = (),
     link: Link | None = None,
@@ -50,6 +52,10 @@ def daisy_chain(
         Cable of the stubs; None: that of the span beside [-].
     reference_conductor : bool or None
         Whether a reference conductor runs along everywhere; None: unknown [-].
+    shield : bool or None
+        Whether a shield runs along everywhere; None: unknown [-].
+    reference_is_shield : bool
+        Whether that shield is the reference conductor [-].
     name : str
         Name of the bus [-].
     earths : iterable of Earth
@@ -77,8 +83,11 @@ def daisy_chain(
     stubs = _stub_lengths(devices, stub)
     places = [node.name + TAP_SUFFIX if length else node.name for node, length in zip(devices, stubs, strict=True)]
     taps = [Node(name=place) for place, length in zip(places, stubs, strict=True) if length]
+    conductors: dict[str, Any] = {
+        "reference_conductor": reference_conductor, "shield": shield, "reference_is_shield": reference_is_shield
+    }  # fmt: skip
     segments = [
-        Segment(start=a, end=b, length=length, cable=each, reference_conductor=reference_conductor)
+        Segment(start=a, end=b, length=length, cable=each, **conductors)
         for a, b, length, each in zip(places[:-1], places[1:], spans, cables, strict=True)
     ]
     for index, (node, length) in enumerate(zip(devices, stubs, strict=True)):
@@ -86,8 +95,7 @@ def daisy_chain(
             beside = cables[min(index, len(cables) - 1)] if cables else None
             segments.append(
                 Segment(
-                    start=places[index], end=node.name, length=length, cable=stub_cable or beside,
-                    reference_conductor=reference_conductor,
+                    start=places[index], end=node.name, length=length, cable=stub_cable or beside, **conductors,
                 )
             )  # fmt: skip
     return Bus(

@@ -69,7 +69,7 @@ def common_mode_exceeded(analyses: Analyses) -> Iterable[Finding]:
     if dark:
         missing = _reasons(rows.missing, dark) or ("figures of drivers",)
         text = f"what the lines of {listed(dark, 3)} stand at against their commons cannot be told"
-        yield unknown(Place.bus(), f"{text}: not stated is {listed(missing, 2)}", missing=missing)
+        yield unknown(Place.bus(), f"{text} for want of {listed(missing, 2)}", missing=missing, remedy=_cure(missing))
     for row in rows:
         if row.node in dark or row.node in lone:
             continue
@@ -90,6 +90,11 @@ def common_mode_exceeded(analyses: Analyses) -> Iterable[Finding]:
         )  # fmt: skip
 
 
+def _cure(missing: tuple[str, ...]) -> str:
+    """Return what to do where metal does not define a voltage; "" where stating a figure will do."""
+    return REMEDY if any("way of metal" in each for each in missing) else ""
+
+
 def _over_all(bound: float) -> str:
     if math.isnan(bound):
         return "its limit over all tolerances is not known"
@@ -108,8 +113,8 @@ def loop_current_too_high(analyses: Analyses, *, most: float) -> Iterable[Findin
 
     What it checks
     --------------
-    For every island without a barrier that metal joins to two or more earths: the greatest current through a bond, and
-    the heat in every resistor between a common and the reference conductor that states its power.
+    For every island of nodes without a barrier that metal joins to two or more earths: the greatest current through a
+    bond, and the heat in every resistor between a common and the reference conductor that states its power.
 
     Why it matters
     --------------
@@ -130,11 +135,11 @@ def loop_current_too_high(analyses: Analyses, *, most: float) -> Iterable[Findin
             yield dark
         return
     for island in islands_of(bus):
-        if isolated(bus, island) or len(island.earths) < 2:
+        if not island.nodes or isolated(bus, island) or len(island.earths) < 2:
             continue
         current = loop_current(analyses, island)
         yield at_most(
-            Place.node(min(island.nodes or island.reference + island.shield)),
+            Place.node(min(island.nodes)),
             "current of the loop between earths",
             measured=current, limit=most, unit="A",
             message=f"metal joins the earths {_few(island.earths)} through {_few(island.nodes)}: up to "
@@ -196,7 +201,7 @@ def barrier_overstressed(analyses: Analyses) -> Iterable[Finding]:
     if dark:
         missing = _reasons(table.missing, dark) or ("limits of the potentials of the earths",)
         text = f"what the barriers of {listed(dark, 3)} bear cannot be told for want of {listed(missing, 2)}"
-        yield unknown(Place.bus(), text, missing=missing)
+        yield unknown(Place.bus(), text, missing=missing, remedy=_cure(missing))
     unrated: list[str] = []
     for row in table:
         if row.node in dark:

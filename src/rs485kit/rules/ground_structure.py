@@ -423,9 +423,8 @@ def shield_is_reference(analyses: Analyses) -> Iterable[Finding]:
     """
     bus = analyses.bus
     one = [segment for segment in bus.segments if segment.reference_is_shield]
-    dark = [each for each in bus.segments if each.reference_conductor is None]
-    if states_grounds(bus) and dark and not one:
-        yield _reference_dark()
+    if (unstated := reference_unstated(bus)) and not one:
+        yield unstated
         return
     if one:
         yield Finding(
