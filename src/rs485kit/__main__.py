@@ -48,7 +48,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         outcome = _outcome(arguments)
     except KeyboardInterrupt:
         return INTERRUPTED
-    except Exception as error:
+    except BaseException as error:
+        # SystemExit too: what a plugin raises must not choose the exit status of a check
         outcome = Outcome(INTERNAL, _kept(error))
     if outcome.status != PASSED:
         _say(f"exit status {outcome.status}: {outcome.why}")
@@ -293,7 +294,7 @@ def _say(text: str) -> None:
         print(text, file=sys.stderr, flush=True)
 
 
-def _kept(error: Exception) -> str:
+def _kept(error: BaseException) -> str:
     """Write the traceback of an error to a file, and say where."""
     import tempfile
     import traceback

@@ -82,24 +82,27 @@ def check(
 def _report(
     analyses: Analyses, own: tuple[Rule, ...], policy: Policy, isolated: Isolated | None, day: datetime.date
 ) -> Report:
-    bus, before = analyses.bus, digest(analyses.bus)
+    bus = analyses.bus
+    # what the report says of the bus is read before a rule can change it
+    name, about, before, parts = bus.name, described(bus), digest(bus), tuple(_parts_used(bus))
     joined = roster(analyses, policy, RESERVED_PREFIXES, isolated)
     tasks = [*(local_task(rule, analyses, policy) for rule in (*built_in(), *own)), *joined.tasks]
     absent = left_out(policy, _known(tasks, joined))
     chosen = [task for task in tasks if wants(policy, task.name)]
     ran = _run(chosen)
     errors = [*joined.errors, *_wrong_parts(), *map(_not_there, absent), *ran.errors, *_changed(bus, before, chosen)]
-    errors += unmet(policy, frozenset(_by_plugin(chosen)), joined.failed)
+    told = frozenset((error.package, error.name) for error in errors)
+    errors += unmet(policy, frozenset(_by_plugin(chosen)), told)
     findings = [waived(each, policy.waivers, day) for each in ran.findings]
-    findings += about_waivers(policy.waivers, ran.findings, frozenset(task.name for task in chosen), day)
+    findings += about_waivers(policy.waivers, ran.findings, _names(chosen), _names(chosen) - set(ran.names), day)
     return Report(
-        bus=bus.name,
-        described=described(bus),
+        bus=name,
+        described=about,
         digest=before,
         findings=ordered(findings),
         rules=tuple(sorted(ran.names)),
         not_applicable=tuple(sorted(ran.idle)),
-        plugins=(*_rules_used(chosen), *_parts_used(bus)),
+        plugins=(*_rules_used(chosen), *parts),
         plugin_errors=sorted(set(errors), key=lambda each: (each.package, each.name, each.cause)),
         policy=policy,
         assumptions=sorted({*analyses.assumed, *ran.assumed}),
@@ -219,7 +222,7 @@ def _not_there(pattern: str) -> PluginError:
 
 def _changed(bus: Bus, before: str, chosen: Iterable[Task]) -> Iterator[PluginError]:
     """Give an entry if a rule has changed the bus under the hands of the others."""
-    if digest(bus) == before:
+    if _digest_now(bus) == before:
         return
     foreign = sorted({task.claim.name if task.claim else task.name for task in chosen if not _is_built_in(task)})
     cause = (
@@ -227,6 +230,21 @@ def _changed(bus: Bus, before: str, chosen: Iterable[Task]) -> Iterator[PluginEr
         "can be relied on; rs485kit.testing.check_rule tells which rule does it"
     )
     yield PluginError(name="bus", cause=cause)
+
+
+def _digest_now(bus: Bus) -> str:
+    """Return the digest of a bus that has been in the hands of rules; empty if it has none any more."""
+    try:
+        return digest(bus)
+    except KeyboardInterrupt:
+        raise
+    except BaseException:
+        # a field now holds what no table can hold, or what raises when it is looked at
+        return ""
+
+
+def _names(tasks: Iterable[Task]) -> frozenset[str]:
+    return frozenset(task.name for task in tasks)
 
 
 def _is_built_in(task: Task) -> bool:

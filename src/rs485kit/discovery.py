@@ -5,6 +5,7 @@ The environment variable RS485KIT_NO_PLUGINS (anything but empty or 0) and `with
 """
 
 import contextlib
+import difflib
 import functools
 import os
 import re
@@ -21,6 +22,7 @@ PARTS = "rs485kit.parts"
 SWITCH = "RS485KIT_NO_PLUGINS"
 
 _PREFIX = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+_GROUP = re.compile(r"^\s*\[\s*(.*?)\s*\]\s*$", re.MULTILINE)
 _NOT_ASKED_FOR: ContextVar[bool] = ContextVar("plugins not asked for", default=False)
 
 
@@ -139,28 +141,44 @@ def _read(path: tuple[str, ...]) -> Distributions:
     seen: set[str] = set()
     for distribution in metadata.distributions(path=list(path)):
         try:
-            claims += _claims(distribution, seen)
+            of_one, strange = _claims(distribution, seen)
+            claims += of_one
+            flaws += strange
         except Exception as error:
             cause = f"its metadata cannot be read ({type(error).__name__}: {error})"
             flaws.append(Flaw("entry points", _name_of(distribution), "", cause))
     return Distributions(tuple(sorted(claims)), tuple(sorted(flaws)))
 
 
-def _claims(distribution: "Distribution", seen: set[str]) -> list[Claim]:
-    """Return the claims of a distribution that the search path does not show a second time."""
+def _claims(distribution: "Distribution", seen: set[str]) -> tuple[list[Claim], list[Flaw]]:
+    """Return the claims of a distribution that the search path does not show a second time, and what is mistyped."""
     text = distribution.read_text("entry_points.txt") or ""
-    if RULES not in text and PARTS not in text:
-        return []  # spares the parsing of everybody else's metadata
+    groups = _GROUP.findall(text)
+    strange = [group for group in groups if group not in (RULES, PARTS) and _is_near(group)]
+    if RULES not in groups and PARTS not in groups and not strange:
+        return [], []  # spares the parsing of everybody else's metadata
     name, version = distribution.metadata["Name"] or "", distribution.metadata["Version"] or ""
     key = re.sub(r"[-_.]+", "-", name).lower()
     if key in seen:
-        return []
+        return [], []
     seen.add(key)
-    return [
+    claims = [
         Claim(each.group, each.name, each.value, name, version)
         for each in distribution.entry_points
         if each.group in (RULES, PARTS)
     ]
+    return claims, [Flaw("entry points", name, version, _mistyped(group)) for group in strange]
+
+
+def _is_near(group: str) -> bool:
+    """Return whether a group of entry points is meant for this library, or looks as if it were."""
+    plain = re.sub(r"[-_]", "", group.lower())
+    return plain.startswith("rs485kit") or bool(difflib.get_close_matches(plain, (RULES, PARTS), 1, 0.85))
+
+
+def _mistyped(group: str) -> str:
+    wanted = f'the groups of this library are "{RULES}" and "{PARTS}"'
+    return f'its group of entry points "{group}" is read by nobody; {wanted}'
 
 
 def _name_of(distribution: "Distribution") -> str:

@@ -5,12 +5,19 @@ sends errors back that way). This module imports nothing.
 """
 
 
+def plain(text: str) -> str:
+    """Return text as a str and no subclass of it, whose methods a stranger may have written."""
+    return text if type(text) is str else str.__str__(text)
+
+
 def shown(value: object) -> str:
     """Return a value as text short enough for an error message."""
     try:
-        text = repr(value)
-    except Exception:
-        # an integer of thousands of digits has no text, and a foreign object may have none either
+        text = plain(repr(value))
+    except KeyboardInterrupt:
+        raise
+    except BaseException:
+        # an integer of thousands of digits has no text, and a foreign object may have none or end the process
         return f"a value of type {type(value).__name__}"
     return text if len(text) <= 80 else text[:77] + "..."
 
@@ -159,16 +166,17 @@ class MissingDataError(Rs485kitError, ValueError):
     ----------
     analysis : str
         Name of the analysis [-].
-    missing : tuple of str
-        What the bus does not state [-].
+    missing : str or tuple of str
+        What the bus does not state; the attribute is a tuple [-].
     cure : str
         What to do about it [-].
     """
 
-    def __init__(self, analysis: str, missing: tuple[str, ...], cure: str = "") -> None:
-        super().__init__(analysis, missing, cure)
+    def __init__(self, analysis: str, missing: str | tuple[str, ...], cure: str = "") -> None:
+        names = (missing,) if isinstance(missing, str) else tuple(missing)
+        super().__init__(analysis, names, cure)
         self.analysis = analysis
-        self.missing = missing
+        self.missing = names
         self.cure = cure
 
     def __str__(self) -> str:

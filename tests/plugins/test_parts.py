@@ -98,8 +98,8 @@ def test_a_part_that_is_not_there_is_answered_with_near_ones(sound, reach):
 WRONG = {
     "no-toml": ("[transceivers", "wanted TOML"),
     "other-kind": ("[gates.one]\nabout = 'x'\n", "gates: given"),
-    "no-source": ("[cables.x]\nabout = 'x'\nconductor_resistance = '80 ohm/km'\n", "canal.x.sources.conductor_resistance"),
-    "no-about": ("[cables.x]\n", "canal.x.about"),
+    "no-source": ("[cables.x]\nabout = 'x'\nconductor_resistance = '80 ohm/km'\n", "cables.x.sources.conductor_resistance"),
+    "no-about": ("[cables.x]\n", "cables.x.about"),
     "bad-figure": ("[cables.x]\nabout = 'x'\nconductor_resistance = '80 km'\nsources = { conductor_resistance = 'book' }\n", "80 km"),
     "bad-name": ("[cables.Thick_One]\nabout = 'x'\n", "lower-case words joined by hyphens"),
     "strange-field": ("[cables.x]\nabout = 'x'\ncolour = 'red'\nsources = { colour = 'book' }\n", "colour"),

@@ -507,7 +507,6 @@ def test_labels_are_one_line(fields, words):
             "default of its parameter most is refused",
         ),
         (Parameter(name="most", default="1 kV", unit="V", meaning="limit"), "most, '1 kV', is read as 1000.0"),
-        (Parameter(name="most", default=1.0, unit="mV", meaning="limit"), 'most is in "mV", not in SI; use V'),
     ],
 )
 def test_parameters_are_explained_and_in_order(parameter, words):

@@ -107,7 +107,7 @@ def entries_from_tables(tables: Mapping[str, object], kind: type, *, namespace: 
     for short_name, table in tables.items():
         name = f"{namespace}.{short_name}"
         try:
-            result[name] = _entry(kind, name, table)
+            result[name] = _entry(kind, name, short_name, table)
         except InputError as error:
             problems += error.problems
     if problems:
@@ -115,22 +115,23 @@ def entries_from_tables(tables: Mapping[str, object], kind: type, *, namespace: 
     return result
 
 
-def _entry(kind: type, name: str, table: object) -> Entry:
+def _entry(kind: type, name: str, key: str, table: object) -> Entry:
+    """Read one part; problems are placed by its key in the file, and not by its full name."""
     if not isinstance(table, Mapping):
-        raise InputError(Problem(name, shown(table), "a table of one part"))
+        raise InputError(Problem(key, shown(table), "a table of one part"))
     fields = {key: value for key, value in table.items() if key not in ("name", "about", "sources")}
     problems = []
-    if _SHORT_NAME.fullmatch(name.partition(".")[2]) is None:
-        problems.append(Problem(name, shown(name.partition(".")[2]), "lower-case words joined by hyphens"))
+    if _SHORT_NAME.fullmatch(key) is None:
+        problems.append(Problem(key, shown(key), "lower-case words joined by hyphens"))
     if "name" in table:
-        problems.append(Problem(f"{name}.name", shown(table["name"]), "no name", "the table's own name is the part's"))
+        problems.append(Problem(f"{key}.name", shown(table["name"]), "no name", "the table's own name is the part's"))
     about = table.get("about")
     if not _is_text(about):
-        problems.append(Problem(f"{name}.about", shown(about), "what the part is, in plain words"))
-    sources, wrong = _sources(f"{name}.sources", fields, table.get("sources", {}))
+        problems.append(Problem(f"{key}.about", shown(about), "what the part is, in plain words"))
+    sources, wrong = _sources(f"{key}.sources", fields, table.get("sources", {}))
     problems += wrong
     try:
-        part: object = object_from_table(kind, {"name": name, **fields}, place=name)
+        part: object = object_from_table(kind, {"name": name, **fields}, place=key)
     except InputError as error:
         raise InputError(*problems, *error.problems) from None
     if problems:

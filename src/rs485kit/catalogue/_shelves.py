@@ -151,7 +151,8 @@ def _file(claim: Claim) -> Path:
     except Exception as error:
         raise _unusable(claim, f"{package}, which cannot be looked for ({error})", _WANTED) from None
     if spec is None:
-        raise _unusable(claim, f"{package}, which is not installed", _WANTED)
+        cure = "install it again; where it was installed with pip install -e, its folder may have moved"
+        raise _unusable(claim, f"{package}, which is not installed", _WANTED, cure)
     folders = [Path(each) for each in spec.submodule_search_locations or ()]
     if not folders:
         raise _unusable(claim, f"{package}, which is a single module", _WANTED)

@@ -1,19 +1,23 @@
 """The other side of an isolated check: a process that loads plugins and runs their rules, one order at a time.
 
-Orders come as pickles from the parent, whose code is trusted; answers go back as one line of JSON each. The process
-ends when the orders do.
+Orders come as pickles from the parent, whose code is trusted; answers go back as one line of JSON each, with the number
+of the order. A thread reads the orders: where they end, the parent is gone, and the process ends with all that it has
+started, whatever a rule is doing.
 """
 
 import json
 import os
 import pickle
+import queue
+import signal
 import sys
+import threading
 from typing import IO, Any
 
 from rs485kit.discovery import Claim
 from rs485kit.errors import InputError, Problem
 from rs485kit.memo import Analyses
-from rs485kit.model import Policy
+from rs485kit.model import Bus, Policy
 from rs485kit.plugins import messages
 from rs485kit.plugins.causes import cause
 from rs485kit.plugins.loading import load
@@ -25,19 +29,45 @@ Rules = dict[str, Rule]
 
 def main() -> None:
     """Answer orders until there are no more."""
-    orders, answers = _streams()
-    bus, policy = pickle.load(orders)
-    analyses, rules = Analyses(bus), Rules()
-    _say(answers, {"ready": True})
+    own, (stream, answers) = os.getpid(), _streams()
+    orders: queue.SimpleQueue[tuple[int, Any]] = queue.SimpleQueue()
+    threading.Thread(target=_read, args=(stream, orders), daemon=True).start()
+    number, (bus, policy) = orders.get()
+    subject, rules = _Subject(bus), Rules()
+    answer: dict[str, Any] = {"ready": True}
     while True:
+        if os.getpid() != own:
+            os._exit(0)  # a copy of this process that a plugin made has nothing to say to the parent
+        _say(answers, {"order": number, **answer})
+        number, (what, which) = orders.get()
+        answer = _loaded(which, policy, rules) if what == "load" else _run(which, rules, subject, policy)
+
+
+class _Subject:
+    """The bus in question with the results so far, and a second copy that no rule gets to see."""
+
+    def __init__(self, bus: Bus) -> None:
+        self.analyses = Analyses(bus)
+        self._kept: Bus = pickle.loads(pickle.dumps(bus))
+
+    def changed(self) -> bool:
+        """Return whether a rule has changed the bus."""
         try:
-            order = pickle.load(orders)
-        except EOFError:
-            return
-        if order[0] == "load":
-            _say(answers, _loaded(order[1], policy, rules))
-        else:
-            _say(answers, _run(order[1], rules, analyses, policy))
+            return bool(self.analyses.bus != self._kept)
+        except Exception:
+            # a field now holds what cannot be compared
+            return True
+
+
+def _read(stream: IO[bytes], orders: "queue.SimpleQueue[tuple[int, Any]]") -> None:
+    """Put orders into a queue; where there are no more, end this process and what it has started."""
+    try:
+        while True:
+            orders.put(pickle.load(stream))
+    finally:
+        if hasattr(os, "killpg"):
+            os.killpg(os.getpgrp(), signal.SIGKILL)
+        os._exit(0)
 
 
 def _streams() -> tuple[IO[bytes], IO[str]]:
@@ -71,15 +101,17 @@ def _loaded(claim: Claim, policy: Policy, rules: Rules) -> dict[str, Any]:
     }
 
 
-def _run(name: str, rules: Rules, analyses: Analyses, policy: Policy) -> dict[str, Any]:
+def _run(name: str, rules: Rules, subject: _Subject, policy: Policy) -> dict[str, Any]:
     if name not in rules:
         return {"cause": "the plugin, loaded anew after the process had to be stopped, does not bring it any more"}
+    answer: dict[str, Any]
     try:
-        findings = outcome(rules[name], analyses, policy.settings_of(name))
-        return {
+        findings = outcome(rules[name], subject.analyses, policy.settings_of(name))
+        answer = {
             "findings": [messages.from_finding(found) for found in findings],
-            "assumed": list(analyses.assumed),
+            "assumed": list(subject.analyses.assumed),
         }
     except BaseException as error:
         # whatever a rule raises: the parent says so in the report, and this process goes on with the next
-        return {"cause": cause(error)}
+        answer = {"cause": cause(error)}
+    return answer | {"changed": subject.changed()}

@@ -13,6 +13,8 @@ import signal
 import subprocess
 import sys
 import threading
+import time
+from collections.abc import Iterator
 from types import TracebackType
 from typing import IO, Any
 
@@ -28,6 +30,7 @@ from rs485kit.rules.finding import Finding
 
 TIME_LIMIT = 10.0
 """Longest time for the import of one plugin, and for one rule, where the caller names none [s]."""
+CHANGED = "it changed the bus, which no rule may: its findings are not taken, and the rules after it got the old bus"
 _START_LIMIT = 60.0
 _BOOT = (
     "import json, sys; sys.path[:] = json.loads(sys.argv.pop()); from rs485kit.plugins.child import main; main()"
@@ -125,12 +128,14 @@ class Isolated:
             If its import does not come back, or ends the process.
         """
         answer = self._ask(("load", claim), "its import")
+        with self._readable():
+            names = Names(
+                rules=tuple(map(str, answer["rules"])),
+                errors=tuple(messages.to_error(each) for each in answer["errors"]),
+                problems=tuple(messages.to_problem(each) for each in answer["problems"]),
+            )
         self._loaded.add(claim)
-        return Names(
-            rules=tuple(answer["rules"]),
-            errors=tuple(messages.to_error(each) for each in answer["errors"]),
-            problems=tuple(messages.to_problem(each) for each in answer["problems"]),
-        )
+        return names
 
     def run(self, claim: Claim, rule: str) -> tuple[list[Finding], tuple[str, ...]]:
         """Run a rule in the child; return its findings, and what the analyses there have assumed so far.
@@ -138,14 +143,33 @@ class Isolated:
         Raises
         ------
         StoppedError
-            If it raises, does not come back, or ends the process.
+            If it raises, does not come back, ends the process, changes the bus, or answers for another rule.
         """
         if claim not in self._loaded:
             self.load(claim)  # the child is a new one
         answer = self._ask(("run", rule), "it")
+        if answer.get("changed"):
+            self._end()  # the rules after it get the bus as it was
+            raise StoppedError(CHANGED)
         if "cause" in answer:
-            raise StoppedError(answer["cause"])
-        return [messages.to_finding(each) for each in answer["findings"]], tuple(answer["assumed"])
+            raise StoppedError(str(answer["cause"]))
+        with self._readable():
+            findings = [messages.to_finding(each) for each in answer["findings"]]
+            assumed = tuple(map(str, answer["assumed"]))
+        strange = [found.rule for found in findings if found.rule != rule]
+        if strange:
+            self._end()
+            raise StoppedError(f'it gave a finding of the rule "{strange[0]}"')
+        return findings, assumed
+
+    @contextlib.contextmanager
+    def _readable(self) -> Iterator[None]:
+        """Refuse an answer that is not of the form that the child gives, and the child with it."""
+        try:
+            yield
+        except Exception as error:
+            self._end()
+            raise StoppedError(f"what came back from it cannot be read ({type(error).__name__})") from None
 
     def _ask(self, order: tuple[Any, ...], what: str) -> dict[str, Any]:
         if self._child is None:
@@ -184,12 +208,13 @@ class _Child:
     def __init__(self) -> None:
         path = json.dumps([each for each in sys.path if isinstance(each, str)])
         self._process = subprocess.Popen(
-            [sys.executable, "-c", _BOOT, path],
+            [sys.executable, *_switches(), "-c", _BOOT, path],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             start_new_session=True,  # what the plugin starts goes with it
         )
         self._answers: queue.Queue[bytes] = queue.Queue()
+        self._number = 0
         self._writer: threading.Thread | None = None
         assert self._process.stdout is not None
         threading.Thread(target=_read, args=(self._process.stdout, self._answers), daemon=True).start()
@@ -197,17 +222,26 @@ class _Child:
     def answer(self, order: tuple[Any, ...], limit: float) -> dict[str, Any]:
         """Send an order and return the answer; queue.Empty if there is none in time."""
         assert self._process.stdin is not None
+        self._number += 1
+        numbered = (self._number, order)
         # a thread, since a pipe that nobody reads would hold this one for ever
-        self._writer = threading.Thread(target=_write, args=(self._process.stdin, order), daemon=True)
+        self._writer = threading.Thread(target=_write, args=(self._process.stdin, numbered), daemon=True)
         self._writer.start()
-        line = self._answers.get(timeout=limit)
-        if not line:
-            raise _EndedError(self._how())
-        try:
-            answer: dict[str, Any] = json.loads(line)
-        except ValueError:
-            raise _EndedError("after an answer that is none") from None
-        return answer
+        end = time.monotonic() + limit
+        while True:
+            line = self._answers.get(timeout=max(end - time.monotonic(), 0.0))
+            if not line:
+                raise _EndedError(self._how())
+            try:
+                answer: dict[str, Any] = json.loads(line)
+                number = int(answer["order"])
+            except (ValueError, TypeError, LookupError):
+                raise _EndedError("after an answer that is none") from None
+            if number == self._number:
+                return answer
+            if number > self._number:
+                raise _EndedError("after an answer to what was not asked")
+            # a second answer to an order before this one: it must not be taken for the answer to this
 
     def kill(self) -> None:
         """End the process and what it has started."""
@@ -229,6 +263,13 @@ class _Child:
         except subprocess.TimeoutExpired:
             return "it closed its output"
         return f"exit status {status}" if status >= 0 else f"signal {-status}"
+
+
+def _switches() -> list[str]:
+    """Return switches of the interpreter: nothing is imported from the working directory unless the parent would."""
+    flags = sys.flags
+    switches = {"-I": flags.isolated, "-E": flags.ignore_environment, "-s": flags.no_user_site, "-S": flags.no_site}
+    return ["-P", *(switch for switch, on in switches.items() if on)]
 
 
 def _read(stream: IO[bytes], answers: "queue.Queue[bytes]") -> None:

@@ -20,6 +20,11 @@ from rs485kit.rules.definition import Rule
 
 _VALUE = re.compile(r"(?P<module>\w+(\.\w+)*)\s*:\s*(?P<object>\w+(\.\w+)*)", re.ASCII)
 
+MOVED = (
+    "its distribution is installed, but not the module: where that was done with pip install -e, its folder has moved "
+    "or its entry points have changed since; install it again"
+)
+
 
 @attrs.frozen
 class Loaded:
@@ -85,7 +90,7 @@ def _plugin(claim: Claim) -> Plugin:
     place = f'entry point "{claim.name}"'
     if match is None:
         raise InputError(Problem(place, f'"{claim.value}"', "a module and an object in it, as in canal_rules:plugin"))
-    found: object = importlib.import_module(match["module"])
+    found: object = _imported(match["module"])
     for part in match["object"].split("."):
         if not hasattr(found, part):
             near = [f"{match['module']}:{name}" for name, value in vars(found).items() if isinstance(value, Plugin)]
@@ -99,6 +104,16 @@ def _plugin(claim: Claim) -> Plugin:
         given = f"a plugin for version {found.api} of the interface"
         raise InputError(Problem(place, given, f"one for version {API}", "install a release of the plugin for it"))
     return found
+
+
+def _imported(module: str) -> object:
+    """Import a module; where it is not there although its distribution is, say what may have happened."""
+    try:
+        return importlib.import_module(module)
+    except ModuleNotFoundError as error:
+        if error.name is None or not f"{module}.".startswith(f"{error.name}."):
+            raise
+        raise ModuleNotFoundError(f"{error}; {MOVED}", name=error.name) from None
 
 
 def _taken(claim: Claim, plugin: Plugin) -> Loaded:

@@ -9,9 +9,10 @@ from rs485kit import discovery
 from rs485kit.discovery import Claim
 from rs485kit.model import Policy
 from rs485kit.report.summary import PluginError
+from rs485kit.rules import RESERVED_PREFIXES
 
 
-def unmet(policy: Policy, ran: frozenset[str], failed: frozenset[str]) -> tuple[PluginError, ...]:
+def unmet(policy: Policy, ran: frozenset[str], told: frozenset[tuple[str, str]]) -> tuple[PluginError, ...]:
     """Return an entry for every distribution that a policy requires and that did not take part.
 
     Parameters
@@ -20,8 +21,8 @@ def unmet(policy: Policy, ran: frozenset[str], failed: frozenset[str]) -> tuple[
         The policy in force [-].
     ran : frozenset of str
         Prefixes of plugins of which a rule was put to the bus [-].
-    failed : frozenset of str
-        Prefixes of plugins that the report names already as refused or not loaded [-].
+    told : frozenset of (str, str)
+        Distribution and prefix of each plugin that the report names already as refused or not loaded [-].
 
     Returns
     -------
@@ -33,7 +34,7 @@ def unmet(policy: Policy, ran: frozenset[str], failed: frozenset[str]) -> tuple[
     for text in policy.require:
         wanted = Requirement(text)
         mine = [claim for claim in claims if _normalised(claim.package) == _normalised(wanted.name)]
-        why = _absence(wanted, mine) or _silence(mine, ran, failed)
+        why = _absence(wanted, mine) or _silence(mine, ran, told)
         if why:
             version = mine[0].version if mine else ""
             result.append(PluginError(name=text, package=wanted.name, version=version, cause=f"required, but {why}"))
@@ -51,10 +52,17 @@ def _absence(wanted: Requirement, claims: list[Claim]) -> str:
     return "" if fits else f"version {version} is installed"
 
 
-def _silence(claims: list[Claim], ran: frozenset[str], failed: frozenset[str]) -> str:
+def _silence(claims: list[Claim], ran: frozenset[str], told: frozenset[tuple[str, str]]) -> str:
     """Return why rules of an installed distribution are missing from the check, unless the report says so elsewhere."""
-    silent = [claim.name for claim in claims if claim.group == discovery.RULES and claim.name not in ran | failed]
-    return f'the policy leaves out every rule under "{silent[0]}."' if silent else ""
+    owned = discovery.owners(discovery.RULES, RESERVED_PREFIXES).claims
+    for claim in claims:
+        if claim.group != discovery.RULES or (claim.package, claim.name) in told:
+            continue
+        if owned.get(claim.name) != claim:
+            return f'its claim to the name "{claim.name}" is refused: the name is reserved, no name, or claimed twice'
+        if claim.name not in ran:
+            return f'the policy leaves out every rule under "{claim.name}."'
+    return ""
 
 
 def _normalised(name: str) -> str:

@@ -104,7 +104,8 @@ def _strange(patterns: Iterable[str], known: Known) -> list[str]:
 
 
 def _excused(name: str, known: Known) -> bool:
-    return name.split(".")[0] in known.excused or name in known.excused
+    """Return whether a name or pattern may mean a rule of a plugin that did not load."""
+    return any(name == each or covers(name, each) or _may_cover(name, each.split(".")[0]) for each in known.excused)
 
 
 def _of_a_plugin(name: str, known: Known) -> bool:

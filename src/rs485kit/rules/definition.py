@@ -2,6 +2,7 @@
 
 import importlib
 import inspect
+import numbers
 import re
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, TypeAlias
@@ -41,6 +42,13 @@ class Parameter:
     default: float
     unit: str
     meaning: str
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a unit in which the rule would not get what it reckons with."""
+        try:
+            units.refuse_scaled(self.unit)
+        except InputError as error:
+            raise InputError(*(problem.under(f"parameter {self.name}") for problem in error.problems)) from None
 
     def value(self, given: object, rule: str) -> float:
         """Return a value from a policy as an SI float.
@@ -91,17 +99,23 @@ def parameter(name: str, default: str | float, *, unit: str, meaning: str) -> Pa
     Raises
     ------
     InputError
-        If the default is not of that unit.
+        If the unit is not known or is no SI unit, or if the default is not of that unit.
     """
     try:
-        return Parameter(name=name, default=units.si(default, unit), unit=unit, meaning=meaning)
+        units.refuse_scaled(unit)
+        value = units.si(default, unit)
     except InputError as error:
         raise InputError(*(problem.under(f"parameter {name}") for problem in error.problems)) from None
+    return Parameter(name=name, default=value, unit=unit, meaning=meaning)
 
 
 def parameters_tuple(given: Iterable[Parameter]) -> tuple[Parameter, ...]:
     """Read parameters [-]."""
     return tuple(given)
+
+
+def _is_share(given: object) -> bool:
+    return isinstance(given, numbers.Real) and not isinstance(given, bool) and 0.0 <= float(given) <= 1.0
 
 
 @attrs.frozen(kw_only=True, eq=False)
@@ -143,6 +157,15 @@ class Rule:
             raise RuleError(shown(self.name), "a name is lower-case words joined by dots and hyphens, with a prefix")
         if not isinstance(self.title, str) or not self.title:
             raise RuleError(self.name, "a title says the fault in one line")
+        if not isinstance(self.source, str):
+            raise RuleError(self.name, f"its source is {shown(self.source)}; name the document as text, or none")
+        if not isinstance(self.safety, bool):
+            raise RuleError(self.name, f"its safety is {shown(self.safety)}; it is True or False")
+        if not _is_share(self.reserve):
+            raise RuleError(self.name, f"its reserve is {shown(self.reserve)}; it is a share of the limit from 0 to 1")
+        strange = [each for each in self.parameters if not isinstance(each, Parameter)]
+        if strange:
+            raise RuleError(self.name, f"{shown(strange[0])} is no parameter; make it with rs485kit.parameter(...)")
         if self.basis not in BASES:
             raise RuleError(self.name, f"{self.basis!r} is no basis; the bases are {', '.join(BASES)}")
         if self.basis == "standard" and not self.source:
@@ -251,8 +274,8 @@ class Rule:
     def stamped(self, found: Finding) -> Finding:
         """Return a finding with the rule's name, title, basis, source and safety filled in."""
         return attrs.evolve(
-            found, rule=self.name, title=self.title, basis=self.basis, source=self.source, safety=self.safety,
-            waiver=None,
+            found.shortened(), rule=self.name, title=self.title, basis=self.basis, source=self.source,
+            safety=self.safety, waiver=None,
         )  # fmt: skip
 
     def __call__(self, analyses: Analyses, *, settings: Mapping[str, Any] | None = None) -> list[Finding]:

@@ -1,14 +1,16 @@
 """What a rule says: a verdict at a place, with measure, limit, margin, message, remedy and source."""
 
+import contextlib
 import math
 from collections.abc import Iterable
 from typing import Any, Literal, TypeAlias
 
 import attrs
 
-from rs485kit.errors import RuleError, listed
+from rs485kit.errors import RuleError, listed, plain, shown
 from rs485kit.model import Waiver
 from rs485kit.rules.figures import figure
+from rs485kit.units import MinTypMax
 
 Verdict: TypeAlias = Literal["pass", "marginal", "fail", "unknown"]
 Basis: TypeAlias = Literal["standard", "physics", "common practice", "house"]
@@ -18,12 +20,29 @@ Sense: TypeAlias = Literal["at least", "at most"]
 VERDICTS: tuple[Verdict, ...] = ("fail", "unknown", "marginal", "pass")
 BASES: tuple[Basis, ...] = ("standard", "physics", "common practice", "house")
 DEFAULT_RESERVE = 0.1
+LONGEST_IN_REPORT = 2000
+"""Longest text of a finding that goes whole into a report [-]."""
+MOST_MISSING = 1000
+"""Most names of what is missing that a report takes from one finding [-]."""
 _NAMES_OF_KIND = {"bus": 0, "node": 1, "segment": 2, "barrier": 1, "earth": 1, "path": 2}
 
 
 def texts_tuple(given: str | Iterable[str]) -> tuple[str, ...]:
     """Read none, one or several texts [-]."""
-    return (given,) if isinstance(given, str) else tuple(given)
+    texts = (given,) if isinstance(given, str) else tuple(given)
+    return tuple(_plain(text) for text in texts)
+
+
+def _plain(text: str) -> str:
+    """Return text as a str and no subclass of it; what is no text stays, to be refused by name."""
+    return plain(text) if isinstance(text, str) else text
+
+
+def _cut(text: str) -> str:
+    """Return text short enough for a report, with a note of what was left out."""
+    if len(text) <= LONGEST_IN_REPORT:
+        return text
+    return f"{text[:LONGEST_IN_REPORT]} [cut here: {len(text)} characters in all]"
 
 
 @attrs.frozen
@@ -83,17 +102,28 @@ class Place:
         return f"{self.kind} {(' -> ' if self.kind == 'path' else ' - ').join(self.names)}"
 
 
+def _float(value: object, name: str = "a figure of a finding") -> float:
+    """Return a number as a float, and refuse what is none: text, a spread, a Quantity, an array of several."""
+    cure = "give one number in SI units, or None"
+    if isinstance(value, MinTypMax):
+        cure = "give .nominal as measured, and .min or .max, whichever is adverse, as bound (NaN where it is None)"
+    elif not isinstance(value, str | bytes | bool):
+        with contextlib.suppress(Exception):
+            return float(value)  # type: ignore[arg-type]
+    raise RuleError("", f"{name} is {shown(value)}, which is no number; {cure}")
+
+
 def _number_or_none(value: float | None) -> float | None:
-    if value is None or math.isnan(value):
-        return None
-    return float(value)
+    number = None if value is None else _float(value)
+    return None if number is None or math.isnan(number) else number
 
 
 def _bound_or_none(value: float | None) -> float | None:
     """Refuse NaN, which would otherwise let the nominal value alone decide."""
+    value = None if value is None else _float(value)
     if value is not None and math.isnan(value):
         raise RuleError("", "a bound that is not a number leaves the verdict unknown: use at_least, at_most or unknown")
-    return None if value is None else float(value)
+    return value
 
 
 @attrs.frozen(kw_only=True)
@@ -137,10 +167,10 @@ class Finding:
 
     verdict: Verdict
     where: Place
-    message: str
-    remedy: str = ""
-    quantity: str = ""
-    unit: str = ""
+    message: str = attrs.field(converter=_plain)
+    remedy: str = attrs.field(default="", converter=_plain)
+    quantity: str = attrs.field(default="", converter=_plain)
+    unit: str = attrs.field(default="", converter=_plain)
     measured: float | None = attrs.field(default=None, converter=_number_or_none)
     bound: float | None = attrs.field(default=None, converter=_bound_or_none)
     limit: float | None = attrs.field(default=None, converter=_number_or_none)
@@ -190,6 +220,16 @@ class Finding:
         """Whether somebody answers for it."""
         return self.waiver is not None
 
+    def shortened(self) -> "Finding":
+        """Return the finding with texts that a report can hold; what is cut says so."""
+        missing = tuple(_cut(name) for name in self.missing[:MOST_MISSING])
+        if len(self.missing) > MOST_MISSING:
+            missing += (f"{len(self.missing) - MOST_MISSING} more",)
+        return attrs.evolve(
+            self, missing=missing, message=_cut(self.message), remedy=_cut(self.remedy),
+            quantity=_cut(self.quantity), unit=_cut(self.unit),
+        )  # fmt: skip
+
     def judged(self, reserve: float) -> "Finding":
         """Return the finding with its verdict worked out for another reserve; findings without a limit as they are.
 
@@ -221,6 +261,10 @@ def _verdict(finding: Finding, reserve: float) -> Verdict:
 
 
 def _limited(sense: Sense, where: Place, quantity: str, values: dict[str, Any]) -> Finding:
+    for name in ("measured", "limit", "bound", "scale"):
+        if values[name] is not None:
+            values[name] = _float(values[name], f"{name} of {quantity}")
+    values["missing"] = texts_tuple(values["missing"])
     for name, what in (("measured", quantity), ("limit", f"the limit of {quantity}")):
         if _number_or_none(values[name]) is None:
             missing = values["missing"] or (what,)
@@ -233,6 +277,7 @@ def _limited(sense: Sense, where: Place, quantity: str, values: dict[str, Any]) 
             message = f"{quantity} has no bound on the adverse side: {listed(missing, 3)}"
             return unknown(where, message, missing=missing, remedy=values["remedy"])
         values["bound"] = None
+    values["missing"] = ()  # decided: nothing that is missing could change it
     message = values.pop("message") or _sentence(sense, quantity, values)
     draft = Finding(verdict="pass", where=where, quantity=quantity, sense=sense, message=message, **values)
     return draft.judged(DEFAULT_RESERVE)
@@ -258,7 +303,7 @@ def at_least(
     advisory: bool = False,
     message: str = "",
     remedy: str = "",
-    missing: tuple[str, ...] = (),
+    missing: str | tuple[str, ...] = (),
 ) -> Finding:
     """Return the finding that a figure must not be below a limit.
 
@@ -285,7 +330,7 @@ def at_least(
         What is the matter; empty: a sentence made of the figures [-].
     remedy : str
         What to do about it [-].
-    missing : tuple of str
+    missing : str or tuple of str
         What is missing where `measured` is not known [-].
 
     Returns
@@ -311,7 +356,7 @@ def at_most(
     advisory: bool = False,
     message: str = "",
     remedy: str = "",
-    missing: tuple[str, ...] = (),
+    missing: str | tuple[str, ...] = (),
 ) -> Finding:
     """Return the finding that a figure must not be above a limit.
 
@@ -338,7 +383,7 @@ def at_most(
         What is the matter; empty: a sentence made of the figures [-].
     remedy : str
         What to do about it [-].
-    missing : tuple of str
+    missing : str or tuple of str
         What is missing where `measured` is not known [-].
 
     Returns
@@ -352,7 +397,7 @@ def at_most(
     })  # fmt: skip
 
 
-def unknown(where: Place, message: str, *, missing: tuple[str, ...] = (), remedy: str = "") -> Finding:
+def unknown(where: Place, message: str, *, missing: str | tuple[str, ...] = (), remedy: str = "") -> Finding:
     """Return the finding that something cannot be judged.
 
     Parameters
@@ -361,7 +406,7 @@ def unknown(where: Place, message: str, *, missing: tuple[str, ...] = (), remedy
         Where it holds [-].
     message : str
         What cannot be judged and why [-].
-    missing : tuple of str
+    missing : str or tuple of str
         What the bus does not state [-].
     remedy : str
         What to do about it; empty: state what is missing [-].

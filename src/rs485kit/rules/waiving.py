@@ -9,6 +9,8 @@ from rs485kit.model import Waiver
 from rs485kit.rules.explanation import ABOUT_WAIVERS
 from rs485kit.rules.finding import Finding, Place
 
+REMOVE = "remove the waiver, or correct its rule, places or last day"
+
 
 def waived(found: Finding, waivers: Iterable[Waiver], day: datetime.date) -> Finding:
     """Return a finding with the first waiver that covers it on a day.
@@ -36,7 +38,11 @@ def waived(found: Finding, waivers: Iterable[Waiver], day: datetime.date) -> Fin
 
 
 def about_waivers(
-    waivers: Iterable[Waiver], found: Iterable[Finding], ran: frozenset[str], day: datetime.date
+    waivers: Iterable[Waiver],
+    found: Iterable[Finding],
+    ran: frozenset[str],
+    broken: frozenset[str],
+    day: datetime.date,
 ) -> list[Finding]:
     """Return a finding for each waiver that is over, or that covers nothing.
 
@@ -48,6 +54,8 @@ def about_waivers(
         Every finding of the check [-].
     ran : frozenset of str
         Names of the rules that were to run [-].
+    broken : frozenset of str
+        Names of those that were to run and did not come to an end [-].
     day : datetime.date
         The day of the check [-].
 
@@ -57,6 +65,7 @@ def about_waivers(
         The findings [-].
     """
     open_findings = [each for each in found if each.verdict != "pass"]
+    undecided = broken | {each.rule for each in open_findings if each.verdict == "unknown"}
     result = []
     for waiver in waivers:
         if _is_over(waiver, day):
@@ -64,7 +73,12 @@ def about_waivers(
         elif waiver.rule not in ran:
             result.append(_about(waiver, "the waiver names a rule that did not run", "waiver.matches-nothing"))
         elif not any(_matches(waiver, each) for each in open_findings):
-            result.append(_about(waiver, "the waiver matches no finding", "waiver.matches-nothing"))
+            what, remedy = "the waiver matches no finding", REMOVE
+            if waiver.rule in undecided:
+                # what it covers may come back as soon as the rule can judge again
+                what += ", but the rule could not judge everything"
+                remedy = "keep the waiver until the rule can judge: state what it lacks, or mend the rule"
+            result.append(_about(waiver, what, "waiver.matches-nothing", remedy))
     return result
 
 
@@ -84,12 +98,12 @@ def _matches(waiver: Waiver, found: Finding) -> bool:
     return names in pairs or (kind == "segment" and names[::-1] in pairs)
 
 
-def _about(waiver: Waiver, what: str, name: str) -> Finding:
+def _about(waiver: Waiver, what: str, name: str, remedy: str = REMOVE) -> Finding:
     return Finding(
         verdict="marginal",
         where=Place.bus(),
         message=f'{what}: "{waiver.rule}", because "{waiver.reason}"',
-        remedy="remove the waiver, or correct its rule, places or last day",
+        remedy=remedy,
         rule=name,
         title=ABOUT_WAIVERS[name][0],
     )

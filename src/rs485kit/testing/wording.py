@@ -51,8 +51,6 @@ def _parameter(rule: Rule, each: Parameter) -> Iterator[str]:
         return
     if read != each.default:
         yield f"the default of its parameter {each.name}, {each.default!r}, is read as {read!r}; make it a float"
-    if _si_of(each.unit) != each.unit:
-        yield f'its parameter {each.name} is in "{each.unit}", not in SI; use {_si_text(each.unit)}'
 
 
 # --- its findings ----------------------------------------------------------------------------------------
@@ -146,7 +144,3 @@ def _is_unit(unit: str) -> bool:
         return units.si(f"1 {unit}", unit) == 1.0
     except (InputError, LookupError):
         return False
-
-
-def _si_text(unit: str) -> str:
-    return _si_of(unit) or "a unit such as V, ohm, s or m"

@@ -36,6 +36,7 @@ from rs485kit.units.reading import GivenSpread as GivenSpread
 from rs485kit.units.reading import HasUnits as HasUnits
 from rs485kit.units.reading import MinTypMax as MinTypMax
 from rs485kit.units.reading import example_of as example_of
+from rs485kit.units.reading import refuse_scaled as refuse_scaled
 from rs485kit.units.reading import si as si
 from rs485kit.units.reading import spread as spread
 from rs485kit.units.reading import wanted as wanted

@@ -160,6 +160,7 @@ _EXAMPLES = {
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _TERM = r"[A-Za-z%]{1,12}(?:\^[23])?"
 _VALUE = re.compile(rf"({_NUMBER}) ({_TERM}(?:[*/]{_TERM}){{0,3}})(?: \+/- ({_NUMBER}) %)?")
+_UNIT = re.compile(rf"{_TERM}(?:[*/]{_TERM}){{0,3}}")
 _LONGEST = 64
 _SPELLINGS = (("°C", "degC"), ("°", "deg"), ("µ", "u"), ("\u03bc", "u"), ("Ω", "ohm"), ("\u2126", "ohm"),
               ("±", "+/-"), ("²", "^2"), ("³", "^3"))  # fmt: skip
@@ -226,6 +227,8 @@ def _cure(text: str, unit: str) -> str:
 def _foreign(symbols: list[str], unit: str) -> str:
     """Say what is wrong with unit names that the table does not hold."""
     unknown = [symbol for symbol in symbols if symbol not in _SYMBOLS]
+    if not unknown:
+        return f"the unit wanted, {unit}, is not known itself"
     if unknown[0] in _OTHER_SPELLINGS:
         return f"the unit {unknown[0]} is written {_OTHER_SPELLINGS[unknown[0]]}"
     near = difflib.get_close_matches(unknown[0], list(_SYMBOLS), n=2, cutoff=0.6)
@@ -309,6 +312,38 @@ def _quantity(given: HasUnits, unit: str) -> float:
         # any registry may raise its own kind of error here
         raise _refused(given, unit, str(error)) from None
     return _plain(value, unit)
+
+
+@functools.lru_cache(512)
+def _scale(unit: str) -> Fraction:
+    """Return how many of its SI unit a unit is; an unknown name is a LookupError."""
+    factor: Any = _registry().get_root_units(_container(unit))[0]
+    return Fraction(factor)
+
+
+def refuse_scaled(unit: object) -> None:
+    """Refuse what is no SI unit of the library: an unknown one, or one with a prefix or factor, such as mV or ft.
+
+    Parameters
+    ----------
+    unit : str
+        The unit, "" for a ratio [-].
+
+    Raises
+    ------
+    InputError
+        If a figure of that unit would not be an SI float.
+    """
+    form = 'an SI unit such as "V", "ohm" or "ohm/m", or "" for a ratio'
+    if not isinstance(unit, str) or (unit and _UNIT.fullmatch(unit) is None):
+        raise InputError(Problem("unit", shown(unit), form))
+    try:
+        factor = _scale(unit)
+    except LookupError:
+        raise InputError(Problem("unit", shown(unit), form, _foreign(re.findall(r"[A-Za-z%]+", unit), unit))) from None
+    if factor != 1:
+        cure = f'the rule gets SI floats; text such as "3 {unit}" may still be given'
+        raise InputError(Problem("unit", shown(unit), f"{form}, without a prefix or factor", cure))
 
 
 def si(given: object, unit: str) -> float:
