@@ -21,6 +21,7 @@ _ROOMS = {
     "Attenuation": "model",
     "Barrier": "model",
     "Bias": "model",
+    "Bridge": "model",
     "Bus": "model",
     "Cable": "model",
     "Channel": "model",
@@ -31,6 +32,7 @@ _ROOMS = {
     "Environment": "model",
     "IsolatedSupply": "model",
     "Isolator": "model",
+    "LifePoint": "model",
     "Link": "model",
     "Node": "model",
     "Policy": "model",
@@ -82,6 +84,7 @@ if TYPE_CHECKING:
     from rs485kit.model import Attenuation as Attenuation
     from rs485kit.model import Barrier as Barrier
     from rs485kit.model import Bias as Bias
+    from rs485kit.model import Bridge as Bridge
     from rs485kit.model import Bus as Bus
     from rs485kit.model import Cable as Cable
     from rs485kit.model import Channel as Channel
@@ -92,6 +95,7 @@ if TYPE_CHECKING:
     from rs485kit.model import Environment as Environment
     from rs485kit.model import IsolatedSupply as IsolatedSupply
     from rs485kit.model import Isolator as Isolator
+    from rs485kit.model import LifePoint as LifePoint
     from rs485kit.model import Link as Link
     from rs485kit.model import Node as Node
     from rs485kit.model import Policy as Policy

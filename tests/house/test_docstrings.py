@@ -23,6 +23,7 @@ SECTIONS = ["Parameters", "Returns", "Raises", "Notes", "References", "Examples"
 UNITS = {
     *("-", "V", "A", "W", "ohm", "S", "F", "H", "s", "Hz", "m", "m^2", "m/s", "K", "dB", "rad"),
     *("ohm/m", "F/m", "H/m", "S/m", "dB/m", "1/m", "s/m", "ohm*m", "1/K", "bit/s", "m*bit/s", "V/s"),
+    "Pa",
     *("C", "J", "A/s", "1/V", "K/W", "W/K"),
 }
 UNIT = re.compile(r"\[([^\[\]]+)\]$")

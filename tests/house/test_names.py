@@ -36,6 +36,7 @@ DOCUMENTED = {
 TYPES = {
     *("FloatOrArray", "Numbers", "ComplexOrArray", "ComplexNumbers"),
     *("SupplyState", "CableType", "TelephonePair", "ReferencePair"),
+    *("FieldKind", "VoltageKind", "Grade", "MaterialGroup", "Neutral", "OvervoltageDuration"),
     *("BurstPort", "DischargeWay", "DischargeMoment", "SurgeCoupling"),
     *("ComponentStandard", "ComponentInsulation", "DischargeStage"),
 }

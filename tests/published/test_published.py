@@ -73,7 +73,10 @@ def differences(computed: dict[str, Any], expected: dict[str, Any], tolerance: d
     return lines
 
 
-@pytest.mark.parametrize(("name", "number", "of_memory"), [("dc.toml", 129, 8), ("line.toml", 164, 3), ("isolation.toml", 111, 2)])
+@pytest.mark.parametrize(
+    ("name", "number", "of_memory"),
+    [("dc.toml", 129, 8), ("line.toml", 164, 3), ("insulation.toml", 89, 11), ("isolation.toml", 111, 2)],
+)
 def test_the_figures_are_there(name, number, of_memory):
     assert len(FILES[name]) == number
     assert sum(check.is_memory for check in FILES[name]) == of_memory

@@ -367,6 +367,11 @@ def test_no_figure_is_left_out_without_a_reason(kind, name):
         "common_mode_highest": "None is +12 V, over which the standard asks a receiver to work",
         "earth_capacitance": "hangs on how the cable is laid",
         "conductor_diameter": "None is that of solid copper of the stated resistance",
+        **dict.fromkeys(
+            ("clearance", "creepage", "material_group", "impulse_voltage_peak", "surge_voltage_peak"),
+            "of a package and how it is built in: a generic part has none, and whoever builds with one states it",
+        ),
+        "transient_immunity_static": "published for few parts",
         "shield_resistance": "no published figure, except for the one shielded pair",
     }
     if name == "generic.field-bus-type-a":

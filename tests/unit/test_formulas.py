@@ -11,6 +11,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from insulation_arguments import CHOSEN_INSULATION, INSULATION, INSULATION_CHOICES
 from isolation_arguments import CHOSEN, ISOLATION
 from line_arguments import CHOICES, COMPLEX, REAL
 from rs485kit import formulas as f
@@ -122,12 +123,16 @@ GOOD = {
     "wire_area": {"diameter": 0.5e-3},
     "wire_resistance": {"conductor_resistance": 0.011, "length": 1200.0},
     **REAL,
+    **INSULATION,
     **ISOLATION,
 }
+# formulas that answer with a word
+IN_WORDS = {"material_group"}
 # Arguments that have a sign, wherever they stand or in one function; every other one must refuse -1.
 SIGNED = {
     *("voltage", "near_voltage", "line_voltage", "other_voltage", "rail_voltage", "source_voltage", "line_source"),
     *("offset", "swing", "voltages", "currents", "gauge"),
+    "altitude",
     *("setting", "load_change", "input_change"),
 }
 SIGNED_IN = {
@@ -167,7 +172,8 @@ WRONG_TYPES = [
 
 
 def called(name, **changes):
-    return getattr(f, name)(**{**CHOSEN.get(name, {}), **GOOD[name], **changes})
+    chosen = {**CHOSEN, **CHOSEN_INSULATION}.get(name, {})
+    return getattr(f, name)(**{**chosen, **GOOD[name], **changes})
 
 
 def refusal(name, **changes):
@@ -299,9 +305,9 @@ class TestRefused:
 class TestTaken:
     def test_the_table_of_good_arguments_is_complete(self):
         functions = {name for name in f.__all__ if inspect.isfunction(getattr(f, name))}
-        assert set(GOOD) | set(COMPLEX) == functions
+        assert set(GOOD) | set(COMPLEX) | IN_WORDS == functions
         for name, arguments in {**GOOD, **COMPLEX}.items():
-            wanted = set(inspect.signature(getattr(f, name)).parameters) - CHOICES
+            wanted = set(inspect.signature(getattr(f, name)).parameters) - CHOICES - INSULATION_CHOICES
             assert set(arguments) == wanted
 
     @pytest.mark.parametrize("name", GOOD)

@@ -1,5 +1,19 @@
 """Analyses: one module per question, each a pure function of a bus."""
 
+from rs485kit.analysis.barrier_parts import (
+    BarrierComparison,
+    BarrierFigures,
+    ChannelFigures,
+    barrier_figures,
+    compare_barriers,
+)
+from rs485kit.analysis.coordination import insulation
+from rs485kit.analysis.coordination_tables import (
+    BarrierInsulation,
+    InsulationCheck,
+    InsulationPath,
+    InsulationTable,
+)
 from rs485kit.analysis.drive import DrivenLevel, DrivenLevels, driven_levels
 from rs485kit.analysis.grounding import common_mode
 from rs485kit.analysis.grounding_faults import GroundFault, GroundFaults, ground_faults
@@ -20,6 +34,7 @@ from rs485kit.analysis.idle import IdleLevel, IdleLevels, idle_levels
 from rs485kit.analysis.line_use import LineLoading, SlowestEdge, line_loading, slowest_edge
 from rs485kit.analysis.loading import UnitLoad, UnitLoads, unit_loads
 from rs485kit.analysis.one_path import Eye, WorstSequence, eye, worst_sequence
+from rs485kit.analysis.slewing import BarrierTransient, ProtectorSurge, TransientTable, transient_immunity
 from rs485kit.analysis.termination import terminations
 from rs485kit.analysis.termination_tables import (
     DriverLoad,
@@ -30,16 +45,22 @@ from rs485kit.analysis.termination_tables import (
     ResistorHeats,
     Terminations,
 )
+from rs485kit.analysis.voltage_kinds import InsulationVoltage, VoltageKind
 from rs485kit.analysis.waveform import Pattern, Waveforms, waveforms
 from rs485kit.analysis.worst_case import WorstEye, WorstEyes, worst_eyes
 from rs485kit.network.galvanic import Bond, Island
 
 __all__ = [
+    "BarrierComparison",
+    "BarrierFigures",
+    "BarrierInsulation",
+    "BarrierTransient",
     "BarrierVoltage",
     "BarrierVoltages",
     "Bond",
     "BondCurrent",
     "BondCurrents",
+    "ChannelFigures",
     "CommonMode",
     "DrivenLevel",
     "DrivenLevels",
@@ -52,11 +73,16 @@ __all__ = [
     "GroundFaults",
     "IdleLevel",
     "IdleLevels",
+    "InsulationCheck",
+    "InsulationPath",
+    "InsulationTable",
+    "InsulationVoltage",
     "Island",
     "LineLoading",
     "LinkHeat",
     "LinkHeats",
     "Pattern",
+    "ProtectorSurge",
     "ReceiverCommonMode",
     "ReceiversCommonMode",
     "ResistorHeat",
@@ -65,20 +91,26 @@ __all__ = [
     "SpanCurrent",
     "SpanCurrents",
     "Terminations",
+    "TransientTable",
     "UnitLoad",
     "UnitLoads",
+    "VoltageKind",
     "Waveforms",
     "WorstEye",
     "WorstEyes",
     "WorstSequence",
+    "barrier_figures",
     "common_mode",
+    "compare_barriers",
     "driven_levels",
     "eye",
     "ground_faults",
     "idle_levels",
+    "insulation",
     "line_loading",
     "slowest_edge",
     "terminations",
+    "transient_immunity",
     "unit_loads",
     "waveforms",
     "worst_eyes",

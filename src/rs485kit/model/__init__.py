@@ -1,6 +1,6 @@
 """The typed core: immutable objects that say what a bus is. No physics."""
 
-from rs485kit.model.barriers import Barrier, Channel, Circuit, IsolatedSupply, Isolator, Protector
+from rs485kit.model.barriers import Barrier, Bridge, Channel, Circuit, IsolatedSupply, Isolator, LifePoint, Protector
 from rs485kit.model.bonds import CommonLink, EarthBond, ShieldBond
 from rs485kit.model.bus import Bus
 from rs485kit.model.chain import daisy_chain
@@ -12,6 +12,7 @@ __all__ = [
     "Attenuation",
     "Barrier",
     "Bias",
+    "Bridge",
     "Bus",
     "Cable",
     "Channel",
@@ -22,6 +23,7 @@ __all__ = [
     "Environment",
     "IsolatedSupply",
     "Isolator",
+    "LifePoint",
     "Link",
     "Node",
     "Policy",

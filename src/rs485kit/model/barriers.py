@@ -20,7 +20,30 @@ from rs485kit.units import MinTypMax
 
 Insulation: TypeAlias = Literal["functional", "basic", "reinforced"]
 _insulation = one_of("functional", "basic", "reinforced", None)
+MaterialGroup: TypeAlias = Literal["I", "II", "IIIa", "IIIb"]
 _category = one_of(1, 2, 3, 4, None)
+_material_group = one_of("I", "II", "IIIa", "IIIb", None)
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class LifePoint(Viewed):
+    """One point of the line of life that a part states for its insulation.
+
+    Parameters
+    ----------
+    voltage_rms : float
+        Voltage that stands across it without a break, RMS [V].
+    life : float
+        Life at that voltage, at the share of failures that the standard of the part asks for [s].
+    """
+
+    voltage_rms: float = attrs.field(converter=units.volts, validator=within(10, 1e5))
+    life: float = attrs.field(converter=units.seconds, validator=within(1e-3, 1e15))
+
+
+def life_points_tuple(given: LifePoint | Iterable[LifePoint] | None) -> tuple[LifePoint, ...]:
+    """Read points of a line of life [-]."""
+    return tuple_from(given, LifePoint)
 
 
 @attrs.frozen(kw_only=True, field_transformer=named)
@@ -77,8 +100,22 @@ class Isolator(Viewed):
         Continuous working voltage, peak [V].
     transient_immunity : float or None
         Common-mode slew rate through which the part still communicates [V/s].
+    transient_immunity_static : float or None
+        Common-mode slew rate through which its outputs only hold their state [V/s].
     capacitance : MinTypMax or None
         Capacitance across the barrier [F].
+    impulse_voltage_peak : float or None
+        Impulse voltage of 1.2/50 us that it stands, peak; no surge rating [V].
+    surge_voltage_peak : float or None
+        Surge voltage that its insulation is rated for, peak; no impulse voltage in air [V].
+    clearance : float or None
+        Least distance through air from one side to the other [m].
+    creepage : float or None
+        Least distance along its surface from one side to the other [m].
+    material_group : str or None
+        Material group of that surface, "I", "II", "IIIa" or "IIIb" [-].
+    life_points : tuple of LifePoint
+        Points of its line of life; none: not stated [-].
     channels : tuple of Channel
         Its data paths; none: not stated [-].
     """
@@ -97,8 +134,23 @@ class Isolator(Viewed):
     transient_immunity: float | None = attrs.field(
         default=None, converter=units.optional_volts_per_second, validator=within(1e6, 1e13)
     )
+    transient_immunity_static: float | None = attrs.field(
+        default=None, converter=units.optional_volts_per_second, validator=within(1e6, 1e13)
+    )
     capacitance: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_farads_spread, validator=within(1e-15, 1e-6)
+    )
+    impulse_voltage_peak: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e6)
+    )
+    surge_voltage_peak: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e6)
+    )
+    clearance: float | None = attrs.field(default=None, converter=units.optional_metres, validator=within(1e-6, 1))
+    creepage: float | None = attrs.field(default=None, converter=units.optional_metres, validator=within(1e-6, 1))
+    material_group: MaterialGroup | None = attrs.field(default=None, validator=_material_group)
+    life_points: tuple[LifePoint, ...] = attrs.field(
+        default=(), converter=life_points_tuple, validator=tuple_of(LifePoint)
     )
     channels: tuple[Channel, ...] = attrs.field(default=(), converter=channels_tuple, validator=tuple_of(Channel))
 
@@ -125,6 +177,18 @@ class IsolatedSupply(Viewed):
         Continuous working voltage, peak [V].
     capacitance : MinTypMax or None
         Capacitance across the barrier [F].
+    impulse_voltage_peak : float or None
+        Impulse voltage of 1.2/50 us that it stands, peak; no surge rating [V].
+    surge_voltage_peak : float or None
+        Surge voltage that its insulation is rated for, peak; no impulse voltage in air [V].
+    clearance : float or None
+        Least distance through air from one side to the other [m].
+    creepage : float or None
+        Least distance along its surface from one side to the other [m].
+    material_group : str or None
+        Material group of that surface, "I", "II", "IIIa" or "IIIb" [-].
+    life_points : tuple of LifePoint
+        Points of its line of life; none: not stated [-].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -147,6 +211,89 @@ class IsolatedSupply(Viewed):
     capacitance: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_farads_spread, validator=within(1e-15, 1e-6)
     )
+    impulse_voltage_peak: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e6)
+    )
+    surge_voltage_peak: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e6)
+    )
+    clearance: float | None = attrs.field(default=None, converter=units.optional_metres, validator=within(1e-6, 1))
+    creepage: float | None = attrs.field(default=None, converter=units.optional_metres, validator=within(1e-6, 1))
+    material_group: MaterialGroup | None = attrs.field(default=None, validator=_material_group)
+    life_points: tuple[LifePoint, ...] = attrs.field(
+        default=(), converter=life_points_tuple, validator=tuple_of(LifePoint)
+    )
+
+
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Bridge(Viewed):
+    """Something else that bridges a barrier beside the parts that make it: the board below, a connector, a capacitor.
+
+    A resistor across a barrier is a way to an earth: see `EarthBond`.
+
+    Parameters
+    ----------
+    name : str
+        What it is [-].
+    kind : str
+        "board", "connector" or "capacitor" [-].
+    insulation : str or None
+        "functional", "basic" or "reinforced"; None: what its distances make of a board or a connector, and not known of
+        a capacitor [-].
+    withstand_voltage_rms : float or None
+        Withstand voltage for 60 s, RMS [V].
+    working_voltage_rms : float or None
+        Continuous working voltage, RMS [V].
+    working_voltage_peak : float or None
+        Continuous working voltage, peak [V].
+    capacitance : MinTypMax or None
+        Capacitance across the barrier; None: none for a board or a connector, unknown for a capacitor [F].
+    impulse_voltage_peak : float or None
+        Impulse voltage of 1.2/50 us that it stands, peak; no surge rating [V].
+    surge_voltage_peak : float or None
+        Surge voltage that its insulation is rated for, peak; no impulse voltage in air [V].
+    clearance : float or None
+        Least distance through air from one side to the other [m].
+    creepage : float or None
+        Least distance along its surface from one side to the other [m].
+    material_group : str or None
+        Material group of that surface, "I", "II", "IIIa" or "IIIb" [-].
+    """
+
+    name: str = attrs.field(validator=is_name)
+    kind: Literal["board", "connector", "capacitor"] = attrs.field(validator=one_of("board", "connector", "capacitor"))
+    insulation: Insulation | None = attrs.field(default=None, validator=_insulation)
+    withstand_voltage_rms: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e5)
+    )
+    working_voltage_rms: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e5)
+    )
+    working_voltage_peak: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e5)
+    )
+    capacitance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_farads_spread, validator=within(1e-15, 1e-6)
+    )
+    impulse_voltage_peak: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e6)
+    )
+    surge_voltage_peak: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(10, 1e6)
+    )
+    clearance: float | None = attrs.field(default=None, converter=units.optional_metres, validator=within(1e-6, 1))
+    creepage: float | None = attrs.field(default=None, converter=units.optional_metres, validator=within(1e-6, 1))
+    material_group: MaterialGroup | None = attrs.field(default=None, validator=_material_group)
+
+
+def isolators_tuple(given: Isolator | Iterable[Isolator] | None) -> tuple[Isolator, ...]:
+    """Read none, one or several isolators [-]."""
+    return tuple_from(given, Isolator)
+
+
+def bridges_tuple(given: Bridge | Iterable[Bridge] | None) -> tuple[Bridge, ...]:
+    """Read none, one or several further bridges of a barrier [-]."""
+    return tuple_from(given, Bridge)
 
 
 @attrs.frozen(kw_only=True, field_transformer=named)
@@ -165,6 +312,8 @@ class Protector(Viewed):
         Largest current at the standoff voltage [A].
     capacitance : MinTypMax or None
         Capacitance of one element; None: none is assumed, and the answer says so [F].
+    surge_current : float or None
+        Greatest peak of a surge that one element takes; None: unknown [A].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -177,6 +326,9 @@ class Protector(Viewed):
     leakage: float | None = attrs.field(default=None, converter=units.optional_amperes, validator=within(0, 1))
     capacitance: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_farads_spread, validator=within(0, 1e-6)
+    )
+    surge_current: float | None = attrs.field(
+        default=None, converter=units.optional_amperes, validator=within(0.1, 1e6)
     )
 
 
@@ -201,6 +353,11 @@ class Circuit(Viewed):
         Line-to-neutral voltage of the mains that feeds it, RMS [V].
     overvoltage_category : int or None
         Overvoltage category, 1 to 4 [-].
+    impulse_voltage_peak : float or None
+        Greatest impulse that reaches it where that is known otherwise, as behind a supply of its own; None: that of
+        its mains [V].
+    slew : float or None
+        Fastest change of the field side against the bus; None: none is declared [V/s].
     """
 
     hazard: Literal["hazardous", "touchable"] | None = attrs.field(
@@ -216,6 +373,12 @@ class Circuit(Viewed):
         default=None, converter=units.optional_volts, validator=within(1, 1e5)
     )
     overvoltage_category: int | None = attrs.field(default=None, validator=_category)
+    impulse_voltage_peak: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(1, 1e6)
+    )
+    slew: float | None = attrs.field(
+        default=None, converter=units.optional_volts_per_second, validator=within(0, 1e13)
+    )
 
 
 @attrs.frozen(kw_only=True)
@@ -228,7 +391,13 @@ class Barrier:
         The data path; None: unknown [-].
     supply : IsolatedSupply or None
         The power path; None: unknown [-].
+    others : tuple of Isolator
+        Further data paths beside the first, such as an optocoupler for the driver enable [-].
+    bridges : tuple of Bridge
+        What else bridges it: board, connector, capacitors [-].
     """
 
     isolator: Isolator | None = attrs.field(default=None, validator=optional_instance_of(Isolator))
     supply: IsolatedSupply | None = attrs.field(default=None, validator=optional_instance_of(IsolatedSupply))
+    others: tuple[Isolator, ...] = attrs.field(default=(), converter=isolators_tuple, validator=tuple_of(Isolator))
+    bridges: tuple[Bridge, ...] = attrs.field(default=(), converter=bridges_tuple, validator=tuple_of(Bridge))

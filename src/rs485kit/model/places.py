@@ -51,6 +51,8 @@ class Earth(Viewed):
         Peak of the mains-frequency potential over its RMS value; the square root of 2 is a sine [-].
     fault_potential : float or None
         Mains-frequency potential while a fault to earth lasts there, RMS; None: not declared [V].
+    lightning_current : float or None
+        Peak of the lightning current that may flow into it; None: not declared [A].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -69,6 +71,9 @@ class Earth(Viewed):
     crest_factor: float = attrs.field(default=math.sqrt(2.0), converter=units.ratio, validator=within(1, 10))
     fault_potential: float | None = attrs.field(
         default=None, converter=units.optional_volts, validator=within(0, 1e5)
+    )
+    lightning_current: float | None = attrs.field(
+        default=None, converter=units.optional_amperes, validator=within(0, 3e5)
     )
 
 
@@ -90,6 +95,15 @@ class Environment(Viewed):
         Line-to-neutral voltage of the mains at the site, RMS [V].
     mains_frequency : float or None
         Frequency of the mains; None: 50 Hz is taken, and the answer says so [Hz].
+    bus_touchable : bool or None
+        Whether somebody can touch the conductors of the bus or what is joined to them; None: it is taken so, and the
+        answer says so [-].
+    burst_voltage_peak : float or None
+        Open-circuit voltage of the fast transients (IEC 61000-4-4) that the bus has to work through, peak; None: none
+        is asked for [V].
+    surge_voltage_peak : float or None
+        Open-circuit voltage of the surges to earth (IEC 61000-4-5) that it has to survive, peak; None: none is asked
+        for [V].
     """
 
     temperature: MinTypMax | None = attrs.field(
@@ -105,6 +119,13 @@ class Environment(Viewed):
     )
     mains_frequency: float | None = attrs.field(
         default=None, converter=units.optional_hertz, validator=within(10, 1000)
+    )
+    bus_touchable: bool | None = attrs.field(default=None, validator=is_flag_or_none)
+    burst_voltage_peak: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(0, 1e5)
+    )
+    surge_voltage_peak: float | None = attrs.field(
+        default=None, converter=units.optional_volts, validator=within(0, 1e6)
     )
 
 

@@ -250,7 +250,7 @@ def _farads(figure: MinTypMax) -> float:
 
 
 def barrier_capacitance(node: Node, notes: Notes) -> float:
-    """Return the capacitance across a node's barrier: that of the data path and that of the supply beside it.
+    """Return the capacitance across a node's barrier: that that of all that bridges it.
 
     Parameters
     ----------
@@ -275,6 +275,16 @@ def barrier_capacitance(node: Node, notes: Notes) -> float:
             notes.miss(f'nodes["{node.name}"].barrier.{name}' + ("" if part is None else ".capacitance"))
         else:
             total += _farads(part.capacitance)
+    for index, other in enumerate(node.barrier.others):
+        if other.capacitance is None:
+            notes.miss(f'nodes["{node.name}"].barrier.others[{index}].capacitance')
+        else:
+            total += _farads(other.capacitance)
+    for bridge in node.barrier.bridges:
+        if bridge.capacitance is not None:
+            total += _farads(bridge.capacitance)
+        elif bridge.kind == "capacitor":
+            notes.miss(f'nodes["{node.name}"].barrier.bridges["{bridge.name}"].capacitance')
     return total
 
 

@@ -25,26 +25,28 @@ def built_in() -> tuple[Rule, ...]:
         ground_structure,
         idle,
         idle_bias,
+        insulating,
         loading,
         signal,
         signal_custom,
         structure,
         termination,
         termination_load,
+        transients,
     )
 
     rules = (
         *driving.RULES, *ground_levels.RULES, *ground_structure.RULES,
-        *idle.RULES, *idle_bias.RULES, *loading.RULES, *signal.RULES, *signal_custom.RULES,
-        *structure.RULES, *termination.RULES, *termination_load.RULES,
+        *idle.RULES, *idle_bias.RULES, *insulating.RULES, *loading.RULES, *signal.RULES, *signal_custom.RULES,
+        *structure.RULES, *termination.RULES, *termination_load.RULES, *transients.RULES,
     )  # fmt: skip
     return tuple(sorted(rules, key=lambda each: each.name))
 
 
 RESERVED_PREFIXES = frozenset(
     (
-        "driving", "ground", "idle", "loading", "plugin", "rs485kit", "signal", "site", "structure", "termination",
-        "waiver",
+        "driving", "ground", "idle", "insulation", "loading", "plugin", "rs485kit", "signal", "site", "structure",
+        "termination", "transient", "waiver",
     )
 )
 """Prefixes that no plugin may own."""

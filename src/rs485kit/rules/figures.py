@@ -43,6 +43,8 @@ def figure(value: float | None, unit: str, *, digits: int = DIGITS) -> str:
         return _NO_FIGURE
     if math.isinf(value):
         return f"{'-' if value < 0 else ''}infinite{_spaced(unit)}"
+    if unit == "V/s":
+        return f"{_plain(value / 1e9, digits)} kV/us"
     if unit in _PREFIXED and abs(value) < _NOISE:
         value = 0.0
     exponent = min(_exponent(value, digits), _HIGHEST.get(unit, max(_PREFIXES))) if unit in _PREFIXED else 0

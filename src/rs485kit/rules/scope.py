@@ -3,7 +3,7 @@
 NOT_CHECKED = (
     "signals in time at any but nominal figures; crosstalk, the first bit of a driver, the speed of receivers",
     "signals in common mode, and difference mode that turns into it",
-    "insulation: withstand, working voltage, clearance, creepage, altitude, transients, surges",
+    "transients and surges beyond the parts' own ratings: how they couple, what protectors let through",
     "timing: the data rate against what transceivers are rated for, bit timing, turnaround, collisions, poll cycle",
     "power: isolated supplies, devices fed over the cable, heat in drivers and in resistors without a stated rating",
     "thermal, flammability, single-fault and product-standard requirements of any part",

@@ -15,6 +15,7 @@ _STRATEGIES = {
     "attenuations": "strategies",
     "barriers": "strategies",
     "biases": "strategies",
+    "bridges": "strategies",
     "buses": "bus_strategies",
     "cables": "strategies",
     "circuits": "bus_strategies",
@@ -26,6 +27,7 @@ _STRATEGIES = {
     "isolated_supplies": "strategies",
     "channels": "strategies",
     "isolators": "strategies",
+    "life_points": "strategies",
     "links": "bus_strategies",
     "names": "strategies",
     "nodes": "bus_strategies",
@@ -55,11 +57,13 @@ if TYPE_CHECKING:
     from rs485kit.testing.strategies import attenuations as attenuations
     from rs485kit.testing.strategies import barriers as barriers
     from rs485kit.testing.strategies import biases as biases
+    from rs485kit.testing.strategies import bridges as bridges
     from rs485kit.testing.strategies import cables as cables
     from rs485kit.testing.strategies import channels as channels
     from rs485kit.testing.strategies import figures as figures
     from rs485kit.testing.strategies import isolated_supplies as isolated_supplies
     from rs485kit.testing.strategies import isolators as isolators
+    from rs485kit.testing.strategies import life_points as life_points
     from rs485kit.testing.strategies import names as names
     from rs485kit.testing.strategies import protectors as protectors
     from rs485kit.testing.strategies import spreads as spreads

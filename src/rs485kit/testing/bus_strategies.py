@@ -130,6 +130,8 @@ def circuits(*, complete: bool = False) -> st.SearchStrategy[Circuit]:
             working_voltage_peak=figures(425, 600),
             system_voltage_rms=figures(100, 300),
             overvoltage_category=st.integers(1, 4),
+            impulse_voltage_peak=figures(500, 6000),
+            slew=figures(1e6, 1e10),
         )
     return made(
         Circuit,
@@ -138,6 +140,8 @@ def circuits(*, complete: bool = False) -> st.SearchStrategy[Circuit]:
         working_voltage_peak=or_none(figures(0, 1e5)),
         system_voltage_rms=or_none(figures(1, 1e5)),
         overvoltage_category=or_none(st.integers(1, 4)),
+        impulse_voltage_peak=or_none(figures(1, 1e6)),
+        slew=or_none(figures(0, 1e13)),
     )
 
 
@@ -166,6 +170,7 @@ def earths(*, complete: bool = False, name: str | None = None) -> st.SearchStrat
             mains_phase=figures(-3, 3),
             resistance=spreads(0.1, 50, bounded=True),
             fault_potential=figures(0, 100),
+            lightning_current=figures(0, 1e4),
         )
     return made(
         Earth,
@@ -176,6 +181,7 @@ def earths(*, complete: bool = False, name: str | None = None) -> st.SearchStrat
         resistance=or_none(spreads(0, 1e6)),
         crest_factor=figures(1, 10),
         fault_potential=or_none(figures(0, 1e5)),
+        lightning_current=or_none(figures(0, 3e5)),
     )
 
 
@@ -201,6 +207,9 @@ def environments(*, complete: bool = False) -> st.SearchStrategy[Environment]:
             overvoltage_category=st.integers(1, 4),
             system_voltage_rms=figures(100, 300),
             mains_frequency=st.sampled_from([50.0, 60.0]),
+            bus_touchable=st.booleans(),
+            burst_voltage_peak=figures(0, 2000),
+            surge_voltage_peak=figures(0, 4000),
         )
     return made(
         Environment,
@@ -210,6 +219,9 @@ def environments(*, complete: bool = False) -> st.SearchStrategy[Environment]:
         overvoltage_category=or_none(st.integers(1, 4)),
         system_voltage_rms=or_none(figures(1, 1e5)),
         mains_frequency=or_none(figures(10, 1000)),
+        bus_touchable=or_none(st.booleans()),
+        burst_voltage_peak=or_none(figures(0, 1e5)),
+        surge_voltage_peak=or_none(figures(0, 1e6)),
     )
 
 

@@ -18,10 +18,12 @@ from rs485kit.model import (
     Attenuation,
     Barrier,
     Bias,
+    Bridge,
     Cable,
     Channel,
     IsolatedSupply,
     Isolator,
+    LifePoint,
     Protector,
     Termination,
     Transceiver,
@@ -33,6 +35,7 @@ from rs485kit.units import MinTypMax
 PUNCTUATION = "\"'\\.[]{}#=,:;-_ µΩ°é漢ß🌊"
 EDGE_SHAPES = ("raised cosine", "linear ramp")
 INSULATION = ("functional", "basic", "reinforced")
+MATERIAL_GROUPS = ("I", "II", "IIIa", "IIIb")
 
 
 # --- names and figures -----------------------------------------------------------------------------------
@@ -112,7 +115,7 @@ def or_none(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
     return st.one_of(st.none(), strategy)
 
 
-def made(kind: Any, **fields: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+def made(kind: Any, /, **fields: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
     """Return a strategy for objects of a class, without the combinations of fields that it refuses."""
 
     def build(values: dict[str, Any]) -> Any:
@@ -321,7 +324,14 @@ def isolators(*, complete: bool = False) -> st.SearchStrategy[Isolator]:
             working_voltage_rms=figures(100, 400),
             working_voltage_peak=figures(math.sqrt(2.0) * 400, 1000),
             transient_immunity=figures(1e9, 1e11),
+            transient_immunity_static=figures(1e11, 2e11),
             capacitance=spreads(1e-13, 5e-12, bounded=True),
+            impulse_voltage_peak=figures(2500, 12000),
+            surge_voltage_peak=figures(4000, 12000),
+            clearance=figures(3e-3, 15e-3),
+            creepage=figures(3e-3, 15e-3),
+            material_group=st.sampled_from(MATERIAL_GROUPS),
+            life_points=st.lists(life_points(complete=True), max_size=2),
             channels=st.lists(channels(complete=True), max_size=3),
         )
     return made(
@@ -332,7 +342,14 @@ def isolators(*, complete: bool = False) -> st.SearchStrategy[Isolator]:
         working_voltage_rms=or_none(figures(10, 1e5)),
         working_voltage_peak=or_none(figures(10, 1e5)),
         transient_immunity=or_none(figures(1e6, 1e13)),
+        transient_immunity_static=or_none(figures(1e6, 1e13)),
         capacitance=or_none(spreads(1e-15, 1e-6)),
+        impulse_voltage_peak=or_none(figures(10, 1e6)),
+        surge_voltage_peak=or_none(figures(10, 1e6)),
+        clearance=or_none(figures(1e-6, 1)),
+        creepage=or_none(figures(1e-6, 1)),
+        material_group=or_none(st.sampled_from(MATERIAL_GROUPS)),
+        life_points=st.lists(life_points(), max_size=2),
         channels=st.lists(channels(), max_size=3),
     )
 
@@ -361,6 +378,12 @@ def isolated_supplies(*, complete: bool = False) -> st.SearchStrategy[IsolatedSu
             working_voltage_rms=figures(100, 400),
             working_voltage_peak=figures(math.sqrt(2.0) * 400, 1000),
             capacitance=spreads(1e-12, 1e-10, bounded=True),
+            impulse_voltage_peak=figures(2500, 12000),
+            surge_voltage_peak=figures(4000, 12000),
+            clearance=figures(3e-3, 15e-3),
+            creepage=figures(3e-3, 15e-3),
+            material_group=st.sampled_from(MATERIAL_GROUPS),
+            life_points=st.lists(life_points(complete=True), max_size=2),
         )
     return made(
         IsolatedSupply,
@@ -372,6 +395,77 @@ def isolated_supplies(*, complete: bool = False) -> st.SearchStrategy[IsolatedSu
         working_voltage_rms=or_none(figures(10, 1e5)),
         working_voltage_peak=or_none(figures(10, 1e5)),
         capacitance=or_none(spreads(1e-15, 1e-6)),
+        impulse_voltage_peak=or_none(figures(10, 1e6)),
+        surge_voltage_peak=or_none(figures(10, 1e6)),
+        clearance=or_none(figures(1e-6, 1)),
+        creepage=or_none(figures(1e-6, 1)),
+        material_group=or_none(st.sampled_from(MATERIAL_GROUPS)),
+        life_points=st.lists(life_points(), max_size=2),
+    )
+
+
+def life_points(*, complete: bool = False) -> st.SearchStrategy[LifePoint]:
+    """Return a strategy for points of a line of life.
+
+    Parameters
+    ----------
+    complete : bool
+        Whether they are usual ones [-].
+
+    Returns
+    -------
+    SearchStrategy of LifePoint
+        The strategy [-].
+    """
+    if complete:
+        return made(LifePoint, voltage_rms=figures(400, 3000), life=figures(1e3, 1e9))
+    return made(LifePoint, voltage_rms=figures(10, 1e5), life=figures(1e-3, 1e15))
+
+
+def bridges(*, complete: bool = False) -> st.SearchStrategy[Bridge]:
+    """Return a strategy for what bridges a barrier beside its parts.
+
+    Parameters
+    ----------
+    complete : bool
+        Whether every figure is stated and usual [-].
+
+    Returns
+    -------
+    SearchStrategy of Bridge
+        The strategy [-].
+    """
+    kinds = st.sampled_from(["board", "connector", "capacitor"])
+    if complete:
+        return made(
+            Bridge,
+            name=names(odd=False),
+            kind=kinds,
+            insulation=st.sampled_from(INSULATION),
+            withstand_voltage_rms=figures(1000, 5700),
+            working_voltage_rms=figures(100, 400),
+            working_voltage_peak=figures(math.sqrt(2.0) * 400, 1000),
+            capacitance=spreads(1e-13, 1e-11, bounded=True),
+            impulse_voltage_peak=figures(2500, 12000),
+            surge_voltage_peak=figures(4000, 12000),
+            clearance=figures(3e-3, 15e-3),
+            creepage=figures(3e-3, 15e-3),
+            material_group=st.sampled_from(MATERIAL_GROUPS),
+        )
+    return made(
+        Bridge,
+        name=names(),
+        kind=kinds,
+        insulation=or_none(st.sampled_from(INSULATION)),
+        withstand_voltage_rms=or_none(figures(10, 1e5)),
+        working_voltage_rms=or_none(figures(10, 1e5)),
+        working_voltage_peak=or_none(figures(10, 1e5)),
+        capacitance=or_none(spreads(1e-15, 1e-6)),
+        impulse_voltage_peak=or_none(figures(10, 1e6)),
+        surge_voltage_peak=or_none(figures(10, 1e6)),
+        clearance=or_none(figures(1e-6, 1)),
+        creepage=or_none(figures(1e-6, 1)),
+        material_group=or_none(st.sampled_from(MATERIAL_GROUPS)),
     )
 
 
@@ -392,11 +486,11 @@ def protectors(*, complete: bool = False) -> st.SearchStrategy[Protector]:
     if complete:
         return made(
             Protector, name=names(odd=False), ends=ends, standoff=figures(12, 15), leakage=figures(0, 1e-5),
-            capacitance=spreads(0, 1e-10, bounded=True),
+            capacitance=spreads(0, 1e-10, bounded=True), surge_current=figures(10, 5000),
         )  # fmt: skip
     return made(
         Protector, name=names(), ends=ends, standoff=or_none(figures(0.1, 1e5)), leakage=or_none(figures(0, 1)),
-        capacitance=or_none(spreads(0, 1e-6)),
+        capacitance=or_none(spreads(0, 1e-6)), surge_current=or_none(figures(0.1, 1e6)),
     )  # fmt: skip
 
 
@@ -472,5 +566,12 @@ def barriers(*, complete: bool = False) -> st.SearchStrategy[Barrier]:
         The strategy [-].
     """
     if complete:
-        return made(Barrier, isolator=isolators(complete=True), supply=isolated_supplies(complete=True))
-    return made(Barrier, isolator=or_none(isolators()), supply=or_none(isolated_supplies()))
+        return made(
+            Barrier, isolator=isolators(complete=True), supply=isolated_supplies(complete=True),
+            others=st.lists(isolators(complete=True), max_size=1),
+            bridges=st.lists(bridges(complete=True), max_size=2),
+        )  # fmt: skip
+    return made(
+        Barrier, isolator=or_none(isolators()), supply=or_none(isolated_supplies()),
+        others=st.lists(isolators(), max_size=1), bridges=st.lists(bridges(), max_size=2),
+    )  # fmt: skip

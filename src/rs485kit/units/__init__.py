@@ -31,6 +31,8 @@ from rs485kit.units.converters import optional_volts_per_second as optional_volt
 from rs485kit.units.converters import optional_volts_spread as optional_volts_spread
 from rs485kit.units.converters import optional_watts as optional_watts
 from rs485kit.units.converters import ratio as ratio
+from rs485kit.units.converters import seconds as seconds
+from rs485kit.units.converters import volts as volts
 from rs485kit.units.reading import Given as Given
 from rs485kit.units.reading import GivenSpread as GivenSpread
 from rs485kit.units.reading import HasUnits as HasUnits

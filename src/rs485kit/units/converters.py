@@ -21,6 +21,16 @@ def optional_seconds(given: Given | None) -> float | None:
     return None if given is None else si(given, "s")
 
 
+def seconds(given: Given) -> float:
+    """Read a time [s]."""
+    return si(given, "s")
+
+
+def volts(given: Given) -> float:
+    """Read a voltage [V]."""
+    return si(given, "V")
+
+
 def optional_volts(given: Given | None) -> float | None:
     """Read a voltage or None [V]."""
     return None if given is None else si(given, "V")
@@ -133,5 +143,6 @@ UNITS_OF: dict[Callable[[Any], Any], str] = {
     optional_volts_per_second: "V/s", ohms_spread: "ohm", optional_ohms_spread: "ohm",
     optional_ohms_per_metre_spread: "ohm/m", optional_volts_spread: "V", optional_seconds_spread: "s",
     optional_farads_spread: "F", optional_farads_per_metre_spread: "F/m", optional_ratio_spread: "",
-    optional_kelvins_spread: "K", hertz: "Hz", optional_hertz: "Hz", ratio: "", decibels_per_metre: "dB/m",
+    seconds: "s", volts: "V", optional_kelvins_spread: "K", hertz: "Hz", optional_hertz: "Hz", ratio: "",
+    decibels_per_metre: "dB/m",
 }  # fmt: skip

@@ -97,7 +97,7 @@ _UNITS = (
     ("meter", "m", "[length]", "kcmun"),
     ("second", "s", "[time]", "munp"),
     ("volt", "V", "[voltage]", "kmu"),
-    ("ampere", "A", "[current]", "mun"),
+    ("ampere", "A", "[current]", "kmun"),
     ("bit", "bit", "[information]", "kM"),
     ("kelvin", "K", "[temperature]", ""),
     ("radian", "rad", "[angle]", ""),
