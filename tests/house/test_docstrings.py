@@ -2,15 +2,18 @@
 
 What is wanted of a public function: a summary line, the sections in the order of SECTIONS and all of them, parameters
 under the names and in the order of the signature, a bracketed unit of UNITS at the end of every parameter's and every
-return's description, and an example that gives what it says.
+return's description, and an example that gives what it says. A published check that the references cite is there.
 """
 
 import doctest
+import functools
 import importlib
 import inspect
 import pkgutil
 import re
+import tomllib
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from types import ModuleType
 from typing import Any
 
@@ -27,6 +30,8 @@ UNITS = {
     *("C", "J", "A/s", "1/V", "K/W", "W/K"),
 }
 UNIT = re.compile(r"\[([^\[\]]+)\]$")
+CHECK = r"[a-z0-9]+(?:-[a-z0-9]+)+"
+CITED = re.compile(rf"\bchecks?\s+({CHECK}(?:(?:,|\s+and)\s+{CHECK})*)|\b(table-[a-z0-9-]+)")
 
 
 def modules(package: str) -> Iterator[ModuleType]:
@@ -113,6 +118,20 @@ def faults(function: Callable[..., Any]) -> list[str]:
     return wrong
 
 
+def cited(docstring: str) -> list[str]:
+    """Return the ids of published checks that the references of a docstring name."""
+    references = "\n".join(sections(docstring).get("References", []))
+    return [name for groups in CITED.findall(references) for name in re.findall(CHECK, " ".join(groups))]
+
+
+@functools.cache
+def published() -> frozenset[str]:
+    """Return the ids of all published checks."""
+    files = (Path(__file__).parents[1] / "published").glob("*.toml")
+    checks = [check for file in files for check in tomllib.loads(file.read_text(encoding="utf-8"))["check"]]
+    return frozenset(check["id"] for check in checks)
+
+
 @pytest.mark.parametrize("package", PACKAGES)
 def test_functions_are_found(package):
     assert public_functions(package)
@@ -126,6 +145,16 @@ def test_docstring_agrees_with_signature(function):
 @pytest.mark.parametrize("function", FUNCTIONS)
 def test_function_has_an_example(function):
     assert any(test.examples for test in doctest.DocTestFinder(recurse=False).find(function))
+
+
+@pytest.mark.parametrize("function", FUNCTIONS)
+def test_cited_checks_are_there(function):
+    assert set(cited(function.__doc__)) <= published()
+
+
+def test_citations_are_found():
+    text = "Sum.\n\nReferences\n----------\nA law: checks one-two, three-4\nand table-five; no check of it, table-six-7."
+    assert cited(text) == ["one-two", "three-4", "table-five", "table-six-7"]
 
 
 @pytest.mark.parametrize("module", MODULES)

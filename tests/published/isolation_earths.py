@@ -160,6 +160,12 @@ def rod(given):
     return {"resistance_ohm": f.rod_resistance(*_rod(given))}
 
 
+@RECIPES.serves("rod-array-26")
+def rods(given):
+    row = f.rod_row_resistance(*_rod(given), given["spacing_m"], given["rods"])
+    return {"share": row / f.rod_resistance(*_rod(given)), "resistance_ohm": row}
+
+
 @RECIPES.serves("rod-influence-10ft")
 def rod_share(given):
     return {"fraction": f.rod_potential_share(given["length_m"], given["diameter_mm"] * MILLI, given["distance_m"])}
@@ -205,7 +211,7 @@ def leads(given):
     return {"total_kv": given["protection_kv"] + dropped / KILO}
 
 
-@RECIPES.serves("loop-emf-openstax")
+@RECIPES.serves("loop-emf-small-loop")
 def small_loop(given):
     mutual = f.small_loop_mutual_inductance(math.pi * given["diameter_m"] ** 2 / 4.0, given["distance_m"])
     return {"emf_v": f.induced_voltage(mutual, given["current_a"] / (given["fall_us"] * MICRO))}

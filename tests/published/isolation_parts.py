@@ -129,7 +129,7 @@ def arrhenius(given):
 # Heat
 
 
-@RECIPES.serves(*(f"safety-limit-{each}" for each in ("110p1-5p5", "110p1-3p6", "94p0-5p5", "94p0-3p6", "68p5-5p5", "68p5-3p6")))
+@RECIPES.serves(*(f"safety-limit-{part}-{supply}" for part in ("110p1", "94p0", "68p5") for supply in ("5p5", "3p6")))
 def safety_limits(given):
     where = (given["ambient_c"] + ZERO, given["rth_ja_c_per_w"])
     highest = given["junction_max_c"] + ZERO
@@ -166,7 +166,7 @@ def junction(given):
 # Isolated supplies
 
 
-@RECIPES.serves(*(f"dcdc-efficiency-{each}" for each in ("b1-5-5", "b1-5-12", "ba-5-3v3", "ba-5-5", "ba-5-12", "tes1")))
+@RECIPES.serves(*(f"dcdc-efficiency-module-{each}" for each in ("a-5v", "a-12v", "b-3v3", "b-5v", "b-12v", "c-5v")))
 def efficiency(given):
     share = f.conversion_efficiency(
         given["vin_v"], given["iin_ma"] * MILLI, given["vout_v"], given["iout_ma"] * MILLI

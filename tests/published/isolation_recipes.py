@@ -6,14 +6,19 @@ alone. STATED lists what has no recipe, and why.
 
 import isolation_earths
 import isolation_parts
+import isolation_tables
 from recipe_tools import Recipes
+
+_PARTS = "figures of parts; what follows from them stands in checks of its own"
 
 STATED: dict[str, str] = {
     "viowm-viorm-mismatch": "a printed pair that no law ties: neither figure follows from the other",
     "viotm-not-sqrt2-viso": "two printed ratings of one part, whose quotient is no law",
     "withstand-over-working-ratio": "two printed ratings of one part, whose quotient is no law",
-    "rod-array-26": "the share is what a handbook measured of its own array",
     "supply-current-slow-part-draws-more": "two printed currents; a part brings its own points",
+    "table-isolator-ratings": _PARTS,
+    "table-barrier-capacitance": _PARTS,
+    "table-isolated-transceiver-supply-current": _PARTS,
 }
 # a limit that is far off, and a network that does not change there with frequency
 WITHOUT_EFFECT: dict[str, set[str]] = {
@@ -23,5 +28,5 @@ WITHOUT_EFFECT: dict[str, set[str]] = {
 }
 
 RECIPES = Recipes()
-for _room in (isolation_parts, isolation_earths):
+for _room in (isolation_parts, isolation_earths, isolation_tables):
     RECIPES.add(_room.RECIPES)

@@ -74,7 +74,7 @@ def material_group(tracking_index: float) -> MaterialGroup:
 
     References
     ----------
-    Technical section of a maker of terminals: checks material-group-from-cti-600, -599, -175.
+    Technical section of a maker of terminals, bands of tracking resistance.
 
     Examples
     --------

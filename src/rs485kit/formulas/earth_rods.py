@@ -159,8 +159,8 @@ def rod_row_resistance(
 
     References
     ----------
-    Derived. MIL-HDBK-419A, volume 2, section 1.2.2.2, has 5.5 % of one rod for 26 rods at two lengths of spacing, where
-    this gives 5.57 %: check rod-array-26.
+    Derived. MIL-HDBK-419A, volume 2, section 1.2.2.2, reads about 5.5 % of one rod for 26 rods two lengths apart from a
+    curve for rows and perimeters of large sites, where this gives 5.57 %: check rod-array-26.
 
     Examples
     --------

@@ -86,7 +86,7 @@ def small_loop_mutual_inductance(area: Numbers, distance: Numbers) -> FloatOrArr
 
     References
     ----------
-    Field of a straight wire. Figure: check loop-emf-openstax, with 251 V.
+    Field of a straight wire. Figure: check loop-emf-small-loop, with 251 V.
 
     Examples
     --------
@@ -129,7 +129,7 @@ def induced_voltage(mutual_inductance: Numbers, current_slope: Numbers) -> Float
 
     References
     ----------
-    Induction. Figures: checks loop-emf-rectangular-lightning, loop-emf-openstax.
+    Induction. Figures: checks loop-emf-rectangular-lightning, loop-emf-small-loop.
 
     Examples
     --------
@@ -213,8 +213,9 @@ def straight_wire_inductance(length: Numbers, diameter: Numbers) -> FloatOrArray
 
     Notes
     -----
-    L = mu0 l / (2 pi) (ln(4 l / d) - 1), without the field inside the conductor, which at DC adds 0.05 uH/m. A lead
-    of 0.6 m and 4 mm has 0.65 uH: the rule of 1 uH per metre is that.
+    L = mu0 l / (2 pi) (ln(4 l / d) - 1), without the field inside the conductor, which at DC adds 0.05 uH/m. The series
+    in d / l is cut: 5 % too low at five diameters, less than 1 % from 20 on. A lead of 0.6 m and 4 mm has 0.65 uH: the
+    rule of 1 uH per metre is that.
 
     References
     ----------

@@ -47,7 +47,7 @@ def conversion_efficiency(
 
     References
     ----------
-    Data sheets of one-watt modules: checks dcdc-efficiency-one-watt-5-5 and its neighbours.
+    Data sheets of one-watt modules: checks dcdc-efficiency-module-a-5v and its neighbours.
 
     Examples
     --------

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Final, NamedTuple
 
 from rs485kit.errors import InputError, Problem
-from rs485kit.formulas._arguments import FloatOrArray, Numbers, answer, arguments, positive
+from rs485kit.formulas._arguments import FloatOrArray, Numbers, answer, arguments, positive, refuse_choice
 from rs485kit.formulas.component_tests import ComponentInsulation, ComponentStandard
 from rs485kit.formulas.lifetime import YEAR
 from rs485kit.formulas.stated import Known
@@ -125,9 +125,11 @@ def demanded_life_voltage(
 
 
 def _demand(function: str, standard: str, insulation: str) -> LifetimeDemand:
+    refuse_choice(function, "standard", standard, tuple(dict.fromkeys(name for name, _ in LIFETIME_DEMANDS)))
+    refuse_choice(function, "insulation", insulation, tuple(dict.fromkeys(name for _, name in LIFETIME_DEMANDS)))
     if (standard, insulation) not in LIFETIME_DEMANDS:
         known = "; ".join(", ".join(row) for row in LIFETIME_DEMANDS)
         raise InputError(
-            Problem(f"{function}.standard", f"{standard!r}, {insulation!r}", f"one of: {known}", "consult the standard")
+            Problem(f"{function}.standard", f"{standard}, {insulation}", f"one of: {known}", "consult the standard")
         )
     return LIFETIME_DEMANDS[standard, insulation]
