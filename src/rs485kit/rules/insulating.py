@@ -80,8 +80,8 @@ def grade_too_low(analyses: Analyses) -> Iterable[Finding]:
     What it checks
     --------------
     For every node with a barrier and a hazardous circuit behind it the grade of everything that bridges the barrier:
-    data isolators, isolated supply, capacitors; and every hazardous circuit without a barrier. Required is reinforced insulation where the bus can be touched, which
-    is assumed unless `environment.bus_touchable` says no, else basic.
+    data isolators, isolated supply, capacitors; and every hazardous circuit without a barrier. Required is reinforced
+    insulation where the bus can be touched, which is assumed unless `environment.bus_touchable` says no, else basic.
 
     Why it matters
     --------------
