@@ -28,13 +28,15 @@ FOLDER = ("reference", "generated")
 _TITLES: dict[Kind, str] = {"fires": "A bus that fires it", "passes": "A bus that passes"}
 _TOPICS = {
     "driving": "Driven levels",
-    "ground": "Grounds",
+    "ground": "Grounds and shields",
+    "handover": "Between two drivers",
     "idle": "The idle bus",
     "insulation": "Insulation",
     "loading": "What hangs on the pair",
     "signal": "Signals in time",
     "structure": "The shape of the bus",
     "termination": "Terminators",
+    "timing": "Time on the bus",
     "transient": "Transients",
     "waiver": "Findings about waivers",
 }

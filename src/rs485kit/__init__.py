@@ -30,6 +30,7 @@ _ROOMS = {
     "Earth": "model",
     "EarthBond": "model",
     "Environment": "model",
+    "Exchange": "model",
     "IsolatedSupply": "model",
     "Isolator": "model",
     "LifePoint": "model",
@@ -37,9 +38,11 @@ _ROOMS = {
     "Node": "model",
     "Policy": "model",
     "Protector": "model",
+    "RatedTime": "model",
     "Segment": "model",
     "ShieldBond": "model",
     "Termination": "model",
+    "TimingProfile": "model",
     "Transceiver": "model",
     "Waiver": "model",
     "daisy_chain": "model",
@@ -93,6 +96,7 @@ if TYPE_CHECKING:
     from rs485kit.model import Earth as Earth
     from rs485kit.model import EarthBond as EarthBond
     from rs485kit.model import Environment as Environment
+    from rs485kit.model import Exchange as Exchange
     from rs485kit.model import IsolatedSupply as IsolatedSupply
     from rs485kit.model import Isolator as Isolator
     from rs485kit.model import LifePoint as LifePoint
@@ -100,9 +104,11 @@ if TYPE_CHECKING:
     from rs485kit.model import Node as Node
     from rs485kit.model import Policy as Policy
     from rs485kit.model import Protector as Protector
+    from rs485kit.model import RatedTime as RatedTime
     from rs485kit.model import Segment as Segment
     from rs485kit.model import ShieldBond as ShieldBond
     from rs485kit.model import Termination as Termination
+    from rs485kit.model import TimingProfile as TimingProfile
     from rs485kit.model import Transceiver as Transceiver
     from rs485kit.model import Waiver as Waiver
     from rs485kit.model import daisy_chain as daisy_chain

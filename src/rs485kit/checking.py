@@ -9,7 +9,7 @@ from rs485kit import __version__, discovery
 from rs485kit.catalogue import _shelves
 from rs485kit.errors import InputError, Problem, RuleError, listed
 from rs485kit.memo import Analyses
-from rs485kit.model import Bus, Cable, IsolatedSupply, Isolator, Policy, Protector, Transceiver
+from rs485kit.model import Bus, Cable, IsolatedSupply, Isolator, Policy, Protector, TimingProfile, Transceiver
 from rs485kit.plugins.isolation import Isolated, seconds
 from rs485kit.plugins.loading import error_of
 from rs485kit.plugins.required import unmet
@@ -277,9 +277,11 @@ def _parts_used(bus: Bus) -> Iterator[PluginUse]:
             yield PluginUse(name=namespace, package=claim.package, version=claim.version)
 
 
-def _parts_of(bus: Bus) -> Iterator[Transceiver | Cable | Isolator | IsolatedSupply | Protector]:
+def _parts_of(bus: Bus) -> Iterator[Transceiver | Cable | Isolator | IsolatedSupply | Protector | TimingProfile]:
     for node in bus.nodes:
         barrier = node.barrier
         held = (node.transceiver, *node.protectors, *((barrier.isolator, barrier.supply) if barrier else ()))
         yield from (part for part in held if part is not None)
     yield from (segment.cable for segment in bus.segments if segment.cable is not None)
+    if bus.link is not None and bus.link.profile is not None:
+        yield bus.link.profile

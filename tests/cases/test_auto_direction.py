@@ -64,6 +64,35 @@ def test_c35_driven_levels_of_such_a_driver_take_the_idle_level_for_its_mark():
     assert levels.space.nominal < -1.5
 
 
+LEANING = attrs.evolve(
+    PLAIN, name="automatic direction", mark_driven=False, mark_drive_time="4 us", driver_edge_time="100 ns"
+)
+LEFT = "handover.marks-left-to-bias"
+
+
+def leaning_bus(ohms: float, *, ends: int = 2) -> rk.Bus:
+    """C35 as it works: the converter drives a mark for 4 us [assumed] and leaves the rest to the bias; 9600 bit/s."""
+    pair = rk.Cable(
+        name="pair", conductor_resistance="84.2 ohm/km", characteristic_impedance="120 ohm", velocity_factor=0.66
+    )
+    nodes = [
+        rk.Node(name="converter", transceiver=LEANING, direction="data", terminations=END, biases=legs(ohms)),
+        rk.Node(name="device", transceiver=LEANING, direction="data", terminations=END if ends == 2 else None),
+    ]
+    return rk.daisy_chain(nodes, spacing="10 m", cable=pair, link=rk.Link(data_rate="9.6 kbit/s"), name="C35")
+
+
+def test_c35_most_of_a_mark_is_left_to_the_bias():
+    """4 us of a bit of 104 us are driven: 96 % of a lone mark have the noise margin of an idle bus."""
+    assert rk.formulas.passive_mark_share(9600.0, 4e-6) == pytest.approx(0.9616, rel=1e-6)
+
+
+@pytest.mark.parametrize(("ohms", "ends", "said"), [(470.0, 2, {"pass"}), (1000.0, 1, {"pass"}), (1000.0, 2, {"fail"})])
+def test_c35_rule_on_marks_finds_what_a_second_terminator_breaks(ohms, ends, said):
+    """300 mV and 283 mV hold, 146 mV do not [derived]; nothing but the second terminator differs between the last two."""
+    assert verdict(leaning_bus(ohms, ends=ends), LEFT) in said
+
+
 # --- C36: 8 to 20 kohm measured between the lines (repo esphome-tylo #7) --------------------------------------
 
 
@@ -100,6 +129,11 @@ def test_c36_the_proposed_120_ohm_takes_the_idle_level_away():
     assert idle_millivolts(before, "device-1") > 1000.0
     assert verdict(before, UNDEFINED) != "fail"
     assert verdict(cured, UNDEFINED) == "fail"
+
+
+def test_c36_with_the_proposed_120_ohm_a_mark_that_is_left_to_the_pulls_is_none():
+    """15 mV of mark while data flow [derived]: with such a module the cure ends what exchange there was."""
+    assert verdict(leaning_bus(20e3, ends=1), LEFT) == "fail"
 
 
 @waits_for("commissioning.expected_readings")

@@ -75,7 +75,10 @@ def differences(computed: dict[str, Any], expected: dict[str, Any], tolerance: d
 
 @pytest.mark.parametrize(
     ("name", "number", "of_memory"),
-    [("dc.toml", 129, 8), ("line.toml", 164, 3), ("insulation.toml", 89, 11), ("isolation.toml", 133, 8)],
+    [
+        ("dc.toml", 129, 8), ("line.toml", 164, 3), ("insulation.toml", 89, 11), ("isolation.toml", 133, 8),
+        ("timing.toml", 220, 3),
+    ],
 )
 def test_the_figures_are_there(name, number, of_memory):
     assert len(FILES[name]) == number

@@ -7,6 +7,7 @@ from rs485kit.analysis.barrier_parts import (
     barrier_figures,
     compare_barriers,
 )
+from rs485kit.analysis.bit_time import BitTiming, BitTimings, bit_timing
 from rs485kit.analysis.coordination import insulation
 from rs485kit.analysis.coordination_tables import (
     BarrierInsulation,
@@ -15,6 +16,7 @@ from rs485kit.analysis.coordination_tables import (
     InsulationTable,
 )
 from rs485kit.analysis.drive import DrivenLevel, DrivenLevels, driven_levels
+from rs485kit.analysis.echo import LoopBack, LoopBacks, loop_back
 from rs485kit.analysis.grounding import common_mode
 from rs485kit.analysis.grounding_faults import GroundFault, GroundFaults, ground_faults
 from rs485kit.analysis.grounding_tables import (
@@ -30,10 +32,16 @@ from rs485kit.analysis.grounding_tables import (
     SpanCurrent,
     SpanCurrents,
 )
+from rs485kit.analysis.handing_over import Handover, HandoverAt, handover
 from rs485kit.analysis.idle import IdleLevel, IdleLevels, idle_levels
+from rs485kit.analysis.idle_tail import IdleTail, IdleTails, idle_tails
 from rs485kit.analysis.line_use import LineLoading, SlowestEdge, line_loading, slowest_edge
 from rs485kit.analysis.loading import UnitLoad, UnitLoads, unit_loads
 from rs485kit.analysis.one_path import Eye, WorstSequence, eye, worst_sequence
+from rs485kit.analysis.polling import PollAt, PollCycle, PollRate, poll_cycle
+from rs485kit.analysis.rate_scan import DataRate, DataRates, data_rates
+from rs485kit.analysis.replies import TurnaroundAt, Turnarounds, turnaround
+from rs485kit.analysis.self_directing import SelfDirection, SelfDirections, self_direction
 from rs485kit.analysis.slewing import BarrierTransient, ProtectorSurge, TransientTable, transient_immunity
 from rs485kit.analysis.termination import terminations
 from rs485kit.analysis.termination_tables import (
@@ -57,11 +65,15 @@ __all__ = [
     "BarrierTransient",
     "BarrierVoltage",
     "BarrierVoltages",
+    "BitTiming",
+    "BitTimings",
     "Bond",
     "BondCurrent",
     "BondCurrents",
     "ChannelFigures",
     "CommonMode",
+    "DataRate",
+    "DataRates",
     "DrivenLevel",
     "DrivenLevels",
     "DriverLoad",
@@ -71,8 +83,12 @@ __all__ = [
     "FittedPlaces",
     "GroundFault",
     "GroundFaults",
+    "Handover",
+    "HandoverAt",
     "IdleLevel",
     "IdleLevels",
+    "IdleTail",
+    "IdleTails",
     "InsulationCheck",
     "InsulationPath",
     "InsulationTable",
@@ -81,17 +97,26 @@ __all__ = [
     "LineLoading",
     "LinkHeat",
     "LinkHeats",
+    "LoopBack",
+    "LoopBacks",
     "Pattern",
+    "PollAt",
+    "PollCycle",
+    "PollRate",
     "ProtectorSurge",
     "ReceiverCommonMode",
     "ReceiversCommonMode",
     "ResistorHeat",
     "ResistorHeats",
+    "SelfDirection",
+    "SelfDirections",
     "SlowestEdge",
     "SpanCurrent",
     "SpanCurrents",
     "Terminations",
     "TransientTable",
+    "TurnaroundAt",
+    "Turnarounds",
     "UnitLoad",
     "UnitLoads",
     "VoltageKind",
@@ -100,17 +125,25 @@ __all__ = [
     "WorstEyes",
     "WorstSequence",
     "barrier_figures",
+    "bit_timing",
     "common_mode",
     "compare_barriers",
+    "data_rates",
     "driven_levels",
     "eye",
     "ground_faults",
+    "handover",
     "idle_levels",
+    "idle_tails",
     "insulation",
     "line_loading",
+    "loop_back",
+    "poll_cycle",
+    "self_direction",
     "slowest_edge",
     "terminations",
     "transient_immunity",
+    "turnaround",
     "unit_loads",
     "waveforms",
     "worst_eyes",

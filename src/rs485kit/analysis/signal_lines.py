@@ -73,7 +73,7 @@ class SignalLines(Rebuilt):
 
 
 @as_analysis()
-def signal_lines(analyses: Analyses, *, pick: Pick = NOMINAL) -> SignalLines:
+def signal_lines(analyses: Analyses, *, pick: Pick = NOMINAL, leaning: bool = False) -> SignalLines:
     """Return the lines of a bus with its drivers and the levels at rest.
 
     Parameters
@@ -82,6 +82,8 @@ def signal_lines(analyses: Analyses, *, pick: Pick = NOMINAL) -> SignalLines:
         The bus [-].
     pick : Pick
         Which members of the figures are taken [-].
+    leaning : bool
+        Whether drivers that leave mark to the bias are among the sources, for what they do when they let go [-].
 
     Returns
     -------
@@ -104,7 +106,11 @@ def signal_lines(analyses: Analyses, *, pick: Pick = NOMINAL) -> SignalLines:
     network = signal_network(bus, pick)
     driving = [node for node in bus.nodes if drives(node)]
     listening = [index for index, node in enumerate(bus.nodes) if node.listens]
-    missing = [lack for node, source in zip(driving, network.sources, strict=True) for lack in _lacking(node, source)]
+    missing = [
+        lack
+        for node, source in zip(driving, network.sources, strict=True)
+        for lack in _lacking(node, source, leaning=leaning)
+    ]
     named = {name for name, _ in missing}
     rows = tuple(row for row, node in enumerate(driving) if node.name not in named)
     sources = tuple(network.sources[row] for row in rows)
@@ -183,11 +189,11 @@ def stated(lines: SignalLines, driver: str) -> int:
     return lines.rows.index(row)
 
 
-def _lacking(node: Node, source: Source) -> list[tuple[str, str]]:
+def _lacking(node: Node, source: Source, *, leaning: bool) -> list[tuple[str, str]]:
     part = node.transceiver
     assert part is not None
     lacking = []
-    if not part.mark_driven:
+    if not part.mark_driven and not leaning:
         lacking.append((node.name, f"transceiver.mark_driven ({MARK_LEFT})"))
     if math.isnan(source.emf):
         lacking.append((node.name, "transceiver.driver_open_voltage (its typical value)"))

@@ -217,7 +217,7 @@ def worst_eyes(analyses: Analyses, *, corner: CornerName = "nominal") -> WorstEy
     interval = unit_interval(analyses.bus)
     if corner == "nominal":
         return eyes_of(analyses, signal_lines(analyses), interval, "nominal")
-    pick = _adverse(analyses, interval)
+    pick = adverse_pick(analyses, interval)
     members = zip(pick._fields, pick, strict=True)
     chosen = ", ".join(f"{name} {member}" for name, member in members if member != "nominal") or "nothing"
     lines = signal_lines(analyses, pick=pick)
@@ -247,8 +247,21 @@ def unit_interval(bus: Bus) -> float:
     return 1.0 / bus.link.data_rate
 
 
-def _adverse(analyses: Analyses, interval: float) -> Pick:
-    """Return the corner that a search one figure at a time finds: each goes where the lowest eye is lowest."""
+def adverse_pick(analyses: Analyses, interval: float) -> Pick:
+    """Return the corner that a search one figure at a time finds: each goes where the lowest eye is lowest.
+
+    Parameters
+    ----------
+    analyses : Analyses
+        The bus [-].
+    interval : float
+        Unit interval [s].
+
+    Returns
+    -------
+    Pick
+        Which members of the figures make it [-].
+    """
 
     def lowest(pick: Pick) -> float:
         lines = signal_lines(analyses, pick=pick)

@@ -17,12 +17,12 @@ from rs485kit.catalogue import _shelves
 from rs485kit.catalogue._entries import KINDS, NAMESPACE, Entries, Entry, entries
 from rs485kit.catalogue._telephone import telephone_cable
 from rs485kit.errors import InputError, Problem, UnknownNameError, listed, shown
-from rs485kit.model import Cable, IsolatedSupply, Isolator, Protector, Transceiver
+from rs485kit.model import Cable, IsolatedSupply, Isolator, Protector, TimingProfile, Transceiver
 from rs485kit.model.base import LONGEST_NAME
 
 __all__ = [
     "about", "cable", "isolated_supply", "isolator", "names", "part", "protector", "sources", "table",
-    "telephone_cable", "transceiver",
+    "telephone_cable", "timing_profile", "transceiver",
 ]  # fmt: skip
 
 _T = TypeVar("_T")
@@ -32,6 +32,7 @@ _SINGULAR = {
     "isolators": "isolator",
     "isolated_supplies": "isolated supply",
     "protectors": "protector",
+    "timing_profiles": "timing profile",
 }
 _MOST_NEAR = 3
 
@@ -169,13 +170,40 @@ def protector(name: str) -> Protector:
     return part(Protector, name)
 
 
+def timing_profile(name: str) -> TimingProfile:
+    """Timing profile of a name: the silences and time-outs of an open protocol.
+
+    Parameters
+    ----------
+    name : str
+        Full name, such as "generic.modbus-rtu" [-].
+
+    Returns
+    -------
+    TimingProfile
+        The frozen part [-].
+
+    Raises
+    ------
+    UnknownNameError
+        If no timing profile bears the name; near names are offered.
+
+    Examples
+    --------
+    >>> from rs485kit import catalogue
+    >>> round(catalogue.timing_profile("generic.modbus-rtu").duration("frame_gap", 9600.0, "8E1") * 1e3, 3)
+    4.01
+    """
+    return part(TimingProfile, name)
+
+
 def part(kind: type[_T], name: str) -> _T:
     """Part of a class and a name.
 
     Parameters
     ----------
     kind : type
-        Transceiver, Cable, Isolator, IsolatedSupply or Protector [-].
+        Transceiver, Cable, Isolator, IsolatedSupply, Protector or TimingProfile [-].
     name : str
         Full name [-].
 
@@ -208,7 +236,7 @@ def table(kind: type, name: str) -> dict[str, object]:
     Parameters
     ----------
     kind : type
-        Transceiver, Cable, Isolator, IsolatedSupply or Protector [-].
+        Transceiver, Cable, Isolator, IsolatedSupply, Protector or TimingProfile [-].
     name : str
         Full name [-].
 
@@ -242,7 +270,7 @@ def names(kind: str) -> tuple[str, ...]:
     Parameters
     ----------
     kind : str
-        "transceivers", "cables", "isolators", "isolated_supplies" or "protectors" [-].
+        "transceivers", "cables", "isolators", "isolated_supplies", "protectors" or "timing_profiles" [-].
 
     Returns
     -------
@@ -294,7 +322,7 @@ def sources(kind: str, name: str) -> dict[str, str]:
     Parameters
     ----------
     kind : str
-        "transceivers", "cables", "isolators", "isolated_supplies" or "protectors" [-].
+        "transceivers", "cables", "isolators", "isolated_supplies", "protectors" or "timing_profiles" [-].
     name : str
         Full name [-].
 

@@ -10,7 +10,7 @@ from typing import Any, TypeAlias
 import attrs
 
 from rs485kit.errors import InputError, Problem, shown
-from rs485kit.model import Cable, IsolatedSupply, Isolator, Protector, Transceiver
+from rs485kit.model import Cable, IsolatedSupply, Isolator, Protector, TimingProfile, Transceiver
 from rs485kit.tables import object_from_table
 
 NAMESPACE = "generic"
@@ -20,6 +20,7 @@ KINDS: Mapping[str, type] = {
     "isolators": Isolator,
     "isolated_supplies": IsolatedSupply,
     "protectors": Protector,
+    "timing_profiles": TimingProfile,
 }
 MARKS = ("common practice", "derived: ", "memory: ")
 

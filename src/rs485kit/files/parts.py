@@ -14,6 +14,7 @@ from rs485kit.model import (
     Node,
     Protector,
     Termination,
+    TimingProfile,
     Transceiver,
 )
 from rs485kit.model.base import LONGEST_NAME
@@ -35,11 +36,12 @@ KINDS: Mapping[str, type] = {
     "isolators": Isolator,
     "isolated_supplies": IsolatedSupply,
     "protectors": Protector,
+    "timing_profiles": TimingProfile,
     "terminations": Termination,
     "biases": Bias,
     "barriers": Barrier,
 }
-CATALOGUE_KINDS = (Transceiver, Cable, Isolator, IsolatedSupply, Protector)
+CATALOGUE_KINDS = (Transceiver, Cable, Isolator, IsolatedSupply, Protector, TimingProfile)
 TEMPLATES = "nodes"
 GROUPS: Mapping[str, type] = {**KINDS, TEMPLATES: Node}
 LIKE = "like"

@@ -1,9 +1,21 @@
-"""Rate and jitter by rules that published figures imply."""
+"""Rate and jitter: rules that published figures imply, and the jitter of one time constant."""
 
 import numpy as np
 
-from rs485kit.formulas._arguments import Argument, FloatOrArray, Numbers, answer, arguments, positive, refuse, within
+from rs485kit.formulas._arguments import (
+    Argument,
+    FloatOrArray,
+    Numbers,
+    answer,
+    arguments,
+    not_negative,
+    positive,
+    refuse,
+    within,
+)
 from rs485kit.formulas.limits import RISE_FRACTION
+
+_LN_9 = float(np.log(9.0))
 
 
 def highest_rate(rise_time: Numbers, *, fraction: Numbers = RISE_FRACTION) -> FloatOrArray:
@@ -156,6 +168,87 @@ def jitter_length(
         within("exponent", exponent, "-", 0.5, 10.0),
     )
     return answer(first_length * (jitter_budget / first_jitter) ** (1.0 / exponent))
+
+
+def single_pole_rise_time(time_constant: Numbers) -> FloatOrArray:
+    """Rise of a level that settles with one time constant.
+
+    Parameters
+    ----------
+    time_constant : float or array
+        Time constant [s]
+
+    Returns
+    -------
+    float or array
+        Rise, 10 to 90 % [s]
+
+    Raises
+    ------
+    InputError
+        If the time constant is negative.
+
+    Notes
+    -----
+    tau ln 9.
+
+    References
+    ----------
+    Algebra: checks ``bias-recovery-*``.
+
+    Examples
+    --------
+    >>> from rs485kit.formulas import single_pole_rise_time
+    >>> round(single_pole_rise_time(1e-6) * 1e6, 6)
+    2.197225
+    """
+    (time_constant,) = arguments("single_pole_rise_time", not_negative("time_constant", time_constant, "s"))
+    return answer(time_constant * _LN_9)
+
+
+def single_pole_jitter(rise_time: Numbers, data_rate: Numbers) -> FloatOrArray:
+    """How much earlier a level passes zero after a lone bit than after a long run, behind one time constant.
+
+    Parameters
+    ----------
+    rise_time : float or array
+        Rise, 10 to 90 % [s]
+    data_rate : float or array
+        Data rate [bit/s]
+
+    Returns
+    -------
+    float or array
+        Spread of the crossings, peak to peak [s]
+
+    Raises
+    ------
+    InputError
+        If a value is not positive, or the rise takes more than ten bits.
+
+    Notes
+    -----
+    -tau ln(1 - exp(-T / tau)) with tau = t / ln 9. A pair with skin effect has longer tails and does worse at slow
+    rates.
+
+    References
+    ----------
+    Algebra: checks ``data-dependent-jitter-*``.
+
+    Examples
+    --------
+    >>> from rs485kit.formulas import single_pole_jitter
+    >>> round(single_pole_jitter(1e-6, 1e6) * 1e6, 6)
+    0.053605
+    """
+    rise_time, data_rate = arguments(
+        "single_pole_jitter", positive("rise_time", rise_time, "s"), positive("data_rate", data_rate, "bit/s")
+    )
+    taken = rise_time * data_rate
+    refuse("single_pole_jitter", "rise_time", taken > 10.0, rise_time, "s", "at most ten bits of the rate")
+    # Beyond 300 time constants in a bit the spread is zero to any digit, and the exponent would be out of range.
+    decay = np.exp(-np.minimum(_LN_9 / taken, 300.0))
+    return answer(-rise_time / _LN_9 * np.log1p(-decay))
 
 
 def _jitter(name: str, value: Numbers) -> Argument:

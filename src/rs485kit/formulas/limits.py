@@ -58,10 +58,44 @@ MODBUS_TRUNK_GAUGE: Final = 26
 MODBUS_STUB_LENGTH: Final = 20.0
 MODBUS_TAP_LENGTH: Final = 40.0
 
+# The same, 2.5.1.1: the rate up to which the silences of RTU scale, and their fixed values above it. 3.2: errors of the
+# rate that a device may have when it sends and must bear when it receives. 2.4.1: the wait after a broadcast.
+MODBUS_SCALED_RATE: Final = 19_200.0
+MODBUS_CHARACTER_GAP: Final = 750e-6
+MODBUS_FRAME_GAP: Final = 1.75e-3
+MODBUS_SENDER_RATE_ERROR: Final = 0.01
+MODBUS_RECEIVER_RATE_ERROR: Final = 0.02
+MODBUS_DEFAULT_RATE: Final = 19_200.0
+
+# MS/TP (ANSI/ASHRAE 135, clause 9) as two public implementations transcribe it; the standard itself was not seen.
+MSTP_NO_TOKEN_TIME: Final = 0.5
+MSTP_SLOT_TIME: Final = 10e-3
+
+# DMX512-A (E1.11) as a support table and an analyser's guide quote it, and the 1990 edition as other manuals do: the
+# least break and mark after it that a sender may make, and what one packet may take.
+DMX_BREAK: Final = 92e-6
+DMX_MARK_AFTER_BREAK: Final = 12e-6
+DMX_BREAK_1990: Final = 88e-6
+DMX_MARK_AFTER_BREAK_1990: Final = 8e-6
+DMX_PACKET_MINIMUM: Final = 1204e-6
+DMX_PACKET_MAXIMUM: Final = 1.0
+DMX_RATE: Final = 250e3
+DMX_RATE_ERROR: Final = 0.02
+
+# PROFIBUS DP in bit times, as handbooks print it: the pause before a request, and by how much slot times have to
+# outlast the slowest reply.
+PROFIBUS_SYNCHRONISATION_BITS: Final = 33.0
+PROFIBUS_SLOT_RESERVE_BITS: Final = 15.0
+
 # RDM (E1.20) as its users quote it: idle level at the least; the near-end termination and its tolerance.
 RDM_TERMINATION: Final = 120.0
 RDM_IDLE_MINIMUM: Final = 0.245
 RDM_TERMINATION_TOLERANCE: Final = 0.10
+# The same, as quoted on the forum of its authors: by how much a device in the line may change the bit, the time in
+# which it has to listen, and by how much it may shorten a break.
+RDM_INLINE_DISTORTION: Final = 75e-9
+RDM_INLINE_LISTEN_TIME: Final = 132e-6
+RDM_INLINE_BREAK_LOSS: Final = 22e-6
 
 # Largest voltage across 10 kohm between two signal grounds at commissioning (a device maker's instruction).
 GROUND_CHECK_VOLTAGE: Final = 1.0

@@ -7,6 +7,7 @@ from rs485kit.model.chain import daisy_chain
 from rs485kit.model.judgement import Policy, Waiver
 from rs485kit.model.parts import Attenuation, Bias, Cable, Termination, Transceiver
 from rs485kit.model.places import Earth, Environment, Link, Node, Segment
+from rs485kit.model.timing import Exchange, RatedTime, TimingProfile
 
 __all__ = [
     "Attenuation",
@@ -21,6 +22,7 @@ __all__ = [
     "Earth",
     "EarthBond",
     "Environment",
+    "Exchange",
     "IsolatedSupply",
     "Isolator",
     "LifePoint",
@@ -28,9 +30,11 @@ __all__ = [
     "Node",
     "Policy",
     "Protector",
+    "RatedTime",
     "Segment",
     "ShieldBond",
     "Termination",
+    "TimingProfile",
     "Transceiver",
     "Waiver",
     "daisy_chain",

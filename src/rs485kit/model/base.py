@@ -186,6 +186,16 @@ def one_of(*choices: object) -> Validator:
     return validate
 
 
+def whole_within(low: int, high: int) -> Validator:
+    """Return a validator for a whole number of a range, or None (unknown)."""
+
+    def validate(instance: Any, attribute: "attrs.Attribute[Any]", value: Any) -> None:
+        if value is not None and (not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high):
+            raise refused(instance, attribute, value, f"a whole number from {low} to {high}")
+
+    return validate
+
+
 def matching(pattern: str, wanted: str) -> Validator:
     """Return a validator for text that must match a pattern as a whole."""
 

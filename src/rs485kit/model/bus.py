@@ -90,6 +90,8 @@ class Bus:
         references += [(place, name, earths, "earth") for node in self.nodes for place, name in _earths_of(node)]
         if self.link is not None and self.link.controller is not None:
             references.append(("link.controller", self.link.controller, nodes, "node"))
+        for index, exchange in enumerate(() if self.link is None else self.link.exchanges):
+            references += [(f"link.exchanges[{index}].devices", name, nodes, "node") for name in exchange.devices]
         dangling = [reference for reference in references if reference[1] not in reference[2]]
         problems += [_dangling(*reference, offer=index < _OFFERS) for index, reference in enumerate(dangling)]
         problems += _parallel(self.segments)

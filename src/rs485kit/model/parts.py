@@ -56,9 +56,30 @@ class Transceiver(Viewed):
         The same of the falling edge; None: as the rising one [s].
     driver_edge_shape : str
         "raised cosine" or "linear ramp" [-].
+    driver_short_circuit_current : MinTypMax or None
+        Largest current that the driver's outputs carry into a short or into another driver; None: what its two levels
+        imply [A].
+    driver_delay : MinTypMax or None
+        Delay from the data input to the crossing of the two lines; None: unknown [s].
+    driver_skew : float or None
+        Largest difference between the delays of a rising and a falling edge through the driver; None: unknown [s].
+    driver_enable_time : MinTypMax or None
+        Time from the enable signal until the pair is driven; None: unknown [s].
+    driver_disable_time : MinTypMax or None
+        Time from the end of the enable signal until the pair is let go; None: unknown [s].
     mark_driven : bool
         Whether the driver holds mark; false for one with automatic direction that drives space and leaves mark to the
         bias of the bus [-].
+    mark_drive_time : MinTypMax or None
+        Where it does not hold mark: the time for which it drives mark after a space all the same, before it leaves it
+        to the bias; 0: not at all; None: unknown [s].
+    receiver_delay : MinTypMax or None
+        Delay from the pair to the receiver's output; None: unknown [s].
+    receiver_skew : float or None
+        Largest difference between the delays of a rising and a falling edge through the receiver, at edges that are
+        fast against it; None: unknown [s].
+    receiver_hysteresis : MinTypMax or None
+        Upper less lower threshold of one receiver; None: none is guaranteed [V].
     max_data_rate : float or None
         Highest data rate that the part is rated for [bit/s].
     capacitance : MinTypMax or None
@@ -111,7 +132,34 @@ class Transceiver(Viewed):
     driver_edge_shape: EdgeShape = attrs.field(
         default="raised cosine", validator=one_of("raised cosine", "linear ramp")
     )
+    driver_short_circuit_current: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_amperes_spread, validator=within(1e-3, 1)
+    )
+    driver_delay: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_seconds_spread, validator=within(0, 1e-3)
+    )
+    driver_skew: float | None = attrs.field(
+        default=None, converter=units.optional_seconds, validator=within(0, 1e-3)
+    )
+    driver_enable_time: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_seconds_spread, validator=within(0, 1e-2)
+    )
+    driver_disable_time: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_seconds_spread, validator=within(0, 1e-2)
+    )
     mark_driven: bool = attrs.field(default=True, validator=is_flag)
+    mark_drive_time: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_seconds_spread, validator=within(0, 1)
+    )
+    receiver_delay: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_seconds_spread, validator=within(0, 1e-3)
+    )
+    receiver_skew: float | None = attrs.field(
+        default=None, converter=units.optional_seconds, validator=within(0, 1e-3)
+    )
+    receiver_hysteresis: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_volts_spread, validator=within(0, 1)
+    )
     max_data_rate: float | None = attrs.field(
         default=None, converter=units.optional_bits_per_second, validator=within(1, 1e9)
     )

@@ -1,8 +1,7 @@
 """Places: earths, barriers, nodes, segments, and what holds for the whole site."""
 
-
 import math
-from typing import Literal
+from typing import Literal, TypeAlias
 
 import attrs
 
@@ -21,13 +20,16 @@ from rs485kit.model.base import (
     one_of,
     optional_instance_of,
     tuple_of,
+    whole_within,
     within,
     zero_or_within,
 )
 from rs485kit.model.bonds import CommonLink, EarthBond, ShieldBond, earth_bonds_tuple
 from rs485kit.model.parts import Bias, Cable, Termination, Transceiver, biases_tuple, terminations_tuple
+from rs485kit.model.timing import FRAME, Exchange, TimingProfile, exchanges_tuple
 from rs485kit.units import MinTypMax
 
+Direction: TypeAlias = Literal["program", "one-shot", "data"]
 _category = one_of(1, 2, 3, 4, None)
 
 
@@ -163,6 +165,32 @@ class Node(Viewed):
         Whether it has supply [-].
     capacitance : MinTypMax or None
         Capacitance between the lines beside that of transceiver and protectors: board, connector; None: none [F].
+    clock_tolerance : float or None
+        Largest error of the clock that makes its bits and samples those of others, either way, divider included;
+        None: unknown [-].
+    oversampling : int or None
+        Clocks in a bit from which its receiver times its samples; None: unknown [-].
+    samples : int or None
+        Samples that it takes of each bit: 1, or 3 of which two decide; None: unknown [-].
+    middle_sample : int or None
+        The clock of a bit at which the only or the middle one of them is taken, the clock that finds the start bit
+        being its first; None: the middle of the bit [-].
+    direction : str or None
+        What holds its driver enabled: "program" (the program or the UART, from before the first start bit until after
+        the last stop bit), "one-shot" (a time from the beginning of each space on) or "data" (every space by itself);
+        None: unknown [-].
+    enable_lead : MinTypMax or None
+        With "program": time from the enable signal to the first start bit, both as it sends them; None: unknown [s].
+    release_hold : MinTypMax or None
+        With "program": time from the end of the last stop bit to the end of the enable signal, both as it sends them;
+        below zero: let go too early; None: unknown [s].
+    one_shot_hold : MinTypMax or None
+        With "one-shot": time that the driver stays enabled from the beginning of the last space on; None: unknown [s].
+    hears_itself : bool or None
+        Whether its receiver stays on while it drives; None: unknown [-].
+    reply_delay : MinTypMax or None
+        Time from the end of the last stop bit of a request, as it receives it, to the beginning of its reply, as it
+        sends that; None: unknown [s].
     bonds : tuple of EarthBond
         Further ways from its bus-side common to earths [-].
     shield_bond : ShieldBond or None
@@ -191,6 +219,26 @@ class Node(Viewed):
     capacitance: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_farads_spread, validator=within(0, 1e-7)
     )
+    clock_tolerance: float | None = attrs.field(
+        default=None, converter=units.optional_ratio, validator=within(0, 0.2)
+    )
+    oversampling: int | None = attrs.field(default=None, validator=whole_within(3, 256))
+    samples: int | None = attrs.field(default=None, validator=one_of(1, 3, None))
+    middle_sample: int | None = attrs.field(default=None, validator=whole_within(1, 256))
+    direction: Direction | None = attrs.field(default=None, validator=one_of("program", "one-shot", "data", None))
+    enable_lead: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_seconds_spread, validator=within(0, 10)
+    )
+    release_hold: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_seconds_spread, validator=within(-1, 10)
+    )
+    one_shot_hold: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_seconds_spread, validator=within(0, 10)
+    )
+    hears_itself: bool | None = attrs.field(default=None, validator=is_flag_or_none)
+    reply_delay: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_seconds_spread, validator=within(0, 100)
+    )
     bonds: tuple[EarthBond, ...] = attrs.field(
         default=(), converter=earth_bonds_tuple, validator=tuple_of(EarthBond)
     )
@@ -198,7 +246,15 @@ class Node(Viewed):
     switches_power: bool = attrs.field(default=False, validator=is_flag)
 
     def __attrs_post_init__(self) -> None:
-        """Refuse a device under a name that is reserved for the passive places on a trunk."""
+        """Refuse a device under a name that is reserved for the passive places on a trunk, and samples beyond a bit."""
+        clocks, middle, half = self.oversampling, self.middle_sample, 0 if self.samples == 1 else 1
+        if clocks is not None and middle is not None and not half < middle <= clocks - half:
+            raise InputError(
+                Problem(
+                    f'Node "{self.name}".middle_sample', str(middle),
+                    f"a clock of the bit round which its samples stay inside, {1 + half} to {clocks - half}",
+                )
+            )  # fmt: skip
         if self.transceiver is not None and self.name.endswith(TAP_SUFFIX):
             raise InputError(
                 Problem(
@@ -305,14 +361,42 @@ class Link(Viewed):
         Data bits, parity and stop bits of a character, such as "8N1" [-].
     controller : str or None
         Name of the node that polls; None: none or unknown [-].
+    profile : TimingProfile or None
+        Silences and time-outs of the protocol; None: no protocol is named [-].
+    exchanges : tuple of Exchange
+        What the controller asks in every cycle; none: unknown [-].
+    request_gap : MinTypMax or None
+        Time from the end of the last stop bit of a reply, as the controller receives it, to the beginning of its next
+        request, as it sends that; None: unknown [s].
+    reply_timeout : float or None
+        Time from the end of a request, as the controller sends it, within which the first character of the reply has
+        come in, or it is given up; None: unknown [s].
+    retries : int or None
+        How often a request without a reply is sent again; None: unknown [-].
+    longest_cycle : float or None
+        Longest time in which every device must have been asked; None: nobody asks for one [s].
     """
 
     data_rate: float | None = attrs.field(
         default=None, converter=units.optional_bits_per_second, validator=within(45, 1e9)
     )
     frame: str = attrs.field(
-        default="8N1", validator=matching("[5-9][NEOMS][12]", 'data bits, parity and stop bits, such as "8N1"')
+        default="8N1", validator=matching(FRAME, 'data bits, parity and stop bits, such as "8N1"')
     )
     controller: str | None = attrs.field(default=None, validator=is_name_or_none)
+    profile: TimingProfile | None = attrs.field(default=None, validator=optional_instance_of(TimingProfile))
+    exchanges: tuple[Exchange, ...] = attrs.field(
+        default=(), converter=exchanges_tuple, validator=tuple_of(Exchange)
+    )
+    request_gap: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_seconds_spread, validator=within(0, 100)
+    )
+    reply_timeout: float | None = attrs.field(
+        default=None, converter=units.optional_seconds, validator=within(1e-6, 1e3)
+    )
+    retries: int | None = attrs.field(default=None, validator=whole_within(0, 100))
+    longest_cycle: float | None = attrs.field(
+        default=None, converter=units.optional_seconds, validator=within(1e-5, 1e6)
+    )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from rs485kit.errors import SolveError
 from rs485kit.network.assembly import Floats, Indices
 from rs485kit.network.signals import SignalNetwork, Source
-from rs485kit.solvers.cut_rings import Rings, put_back, ring_voltages, spanning
+from rs485kit.solvers.cut_rings import Rings, put_back, ring_impedances, ring_voltages, spanning
 from rs485kit.solvers.laplace import (
     FULL_DURATION,
     LATE,
@@ -101,6 +101,34 @@ class Propagated:
             )
             every = nodal_voltages(response[0], source.vertex, emf, source.resistance)
         yield np.arange(len(receivers), dtype=np.intp), every[receivers]
+
+    def impedances(self, vertex: int, current: Complexes, receivers: Indices) -> Iterator[tuple[Indices, Complexes]]:
+        """Give the transforms of the voltages that a current causes with every driver off, a few receivers at a time.
+
+        Parameters
+        ----------
+        vertex : int
+            Where the current is fed in [-].
+        current : array
+            Its transform [A s].
+        receivers : array of int
+            Vertices, each once [-].
+
+        Returns
+        -------
+        tuple of arrays
+            Places in `receivers`, and transforms in memory that the next piece overwrites [V s].
+        """
+        if self.tree is not None and self.sweep is not None:
+            start = current / self.sweep.admittance[vertex]
+            yield from received(self.tree, self.sweep, vertex, start, receivers)
+            return
+        if self.rings is not None:
+            every = ring_impedances(self.rings, vertex)
+        else:
+            places = np.array([vertex], dtype=np.intp)
+            every = transfer_impedances(self.network.graph, self.network.media(self.s), places)[0]
+        yield np.arange(len(receivers), dtype=np.intp), every[receivers] * current
 
 
 def propagated(network: SignalNetwork, s: Complexes) -> Propagated:

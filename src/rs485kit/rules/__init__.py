@@ -20,33 +20,38 @@ __all__ = [
 def built_in() -> tuple[Rule, ...]:
     """Return the rules of the library itself, by name."""
     from rs485kit.rules import (
+        bit_timing,
         driving,
         ground_levels,
         ground_structure,
+        handover,
         idle,
         idle_bias,
         insulating,
         loading,
+        polling,
         signal,
         signal_custom,
         structure,
         termination,
         termination_load,
         transients,
+        turnaround,
     )
 
     rules = (
-        *driving.RULES, *ground_levels.RULES, *ground_structure.RULES,
-        *idle.RULES, *idle_bias.RULES, *insulating.RULES, *loading.RULES, *signal.RULES, *signal_custom.RULES,
-        *structure.RULES, *termination.RULES, *termination_load.RULES, *transients.RULES,
+        *bit_timing.RULES, *driving.RULES, *ground_levels.RULES, *ground_structure.RULES, *handover.RULES,
+        *idle.RULES, *idle_bias.RULES, *insulating.RULES, *loading.RULES, *polling.RULES, *signal.RULES,
+        *signal_custom.RULES, *structure.RULES, *termination.RULES, *termination_load.RULES, *transients.RULES,
+        *turnaround.RULES,
     )  # fmt: skip
     return tuple(sorted(rules, key=lambda each: each.name))
 
 
 RESERVED_PREFIXES = frozenset(
     (
-        "driving", "ground", "idle", "insulation", "loading", "plugin", "rs485kit", "signal", "site", "structure",
-        "termination", "transient", "waiver",
+        "driving", "ground", "handover", "idle", "insulation", "loading", "plugin", "rs485kit", "signal", "site",
+        "structure", "termination", "timing", "transient", "waiver",
     )
 )
 """Prefixes that no plugin may own."""

@@ -119,12 +119,31 @@ def ring_voltages(rings: Rings, driver: int, source: Complexes, resistance: floa
     array, shape (vertices, f)
         Voltages [V s].
     """
-    impedance = _column(rings.tree, rings.sweep, driver)
+    impedance = ring_impedances(rings, driver)
+    scale: Complexes = source / (resistance + impedance[driver])
+    return impedance * scale
+
+
+def ring_impedances(rings: Rings, vertex: int) -> Complexes:
+    """Return the voltages that a unit current into a vertex causes at all vertices.
+
+    Parameters
+    ----------
+    rings : Rings
+        The network [-].
+    vertex : int
+        The vertex [-].
+
+    Returns
+    -------
+    array, shape (vertices, f)
+        Transfer impedances [ohm].
+    """
+    impedance = _column(rings.tree, rings.sweep, vertex)
     taken = np.einsum("fij,jf->if", rings.weights, impedance[rings.ends])
     for column, current in zip(rings.columns, taken, strict=True):
         impedance -= column * current
-    scale: Complexes = source / (resistance + impedance[driver])
-    return impedance * scale
+    return impedance
 
 
 def _column(tree: LineTree, sweep: Sweep, vertex: int) -> Complexes:

@@ -3,6 +3,7 @@
     levels = worst_levels(rise, fall, mark, space, per_bit)     # lowest mark, highest space at every phase
     eye = eye_opening(levels, upper, lower, per_bit)            # height, its phase and both sides, width
     eye = worst_eyes(rise, fall, mark, space, upper, lower, per_bit)        # the same in one, faster for equal edges
+    near = worst_levels_near(rise, fall, mark, space, upper, lower, per_bit, reach)     # levels round the best phase
     word = worst_sequence(rise, fall, mark, space, per_bit, sample, judged="mark")     # the bits that attain it
 
 `rise` and `fall` [V] both go from 0 to `mark - space` and are sampled `per_bit` times in a unit interval from the
@@ -54,6 +55,17 @@ class Eye(NamedTuple):
     space_margin: Floats
     sample: Indices
     width: Floats
+
+
+class Near(NamedTuple):
+    """Levels round the best phase of an eye: `sample` is that phase [-], shape (...), and the middle of the levels [V].
+
+    Both levels have shape (..., 2 reach + 1). Where the record ends earlier, a level is as bad as can be: infinite.
+    """
+
+    sample: Indices
+    lowest_mark: Floats
+    highest_space: Floats
 
 
 class Word(NamedTuple):
@@ -205,18 +217,85 @@ def _unequal_eyes(
     lower: Floats | float,
     per_bit: int,
 ) -> Eye:
+    return eye_opening(_judged_levels(rise, fall, mark, space, upper, lower, per_bit), upper, lower, per_bit)
+
+
+def _judged_levels(
+    rise: Floats,
+    fall: Floats,
+    mark: Floats | float,
+    space: Floats | float,
+    upper: Floats | float,
+    lower: Floats | float,
+    per_bit: int,
+) -> Levels:
+    """Return the levels of unequal edges at the first phases, or at all where the best may be among the others."""
     pulses = _by_bits(rise + fall, per_bit)
     pulses[..., 1:, :] -= pulses[..., :-1, :].copy()
     tallest = pulses.max(axis=-1)
     judged = min(int(tallest.argmax(axis=-1).max(initial=0)) + FURTHER, tallest.shape[-1])
-    eye = eye_opening(_walked(rise, fall, mark, space, per_bit, judged), upper, lower, per_bit)
+    levels = _walked(rise, fall, mark, space, per_bit, judged)
+    if judged == tallest.shape[-1]:
+        return levels
+    eye = eye_opening(levels, upper, lower, per_bit)
     left_out = tallest[..., judged:].max(axis=-1, initial=-np.inf)
     possible = (left_out - (np.asarray(mark) - space) - (np.asarray(upper) - lower)) / 2.0
-    if judged < tallest.shape[-1] and (
-        (possible > eye.height).any() or int(eye.sample.max()) >= (judged - 1) * per_bit
-    ):
-        return eye_opening(_walked(rise, fall, mark, space, per_bit, tallest.shape[-1]), upper, lower, per_bit)
-    return eye
+    if (possible > eye.height).any() or int(eye.sample.max(initial=0)) >= (judged - 1) * per_bit:
+        return _walked(rise, fall, mark, space, per_bit, tallest.shape[-1])
+    return levels
+
+
+def worst_levels_near(
+    rise: Floats,
+    fall: Floats | None,
+    mark: Floats | float,
+    space: Floats | float,
+    upper: Floats | float,
+    lower: Floats | float,
+    per_bit: int,
+    reach: int,
+) -> Near:
+    """Return the lowest mark and the highest space over every bit sequence, at phases round the best one.
+
+    Parameters
+    ----------
+    rise, fall : array, shape (..., n)
+        Responses to the edges, as for `worst_levels` [V].
+    mark, space : array, shape (...), or float
+        Levels at rest [V].
+    upper, lower : array, shape (...), or float
+        A mark counts above `upper`, a space below `lower`: they choose the best phase, as in `worst_eyes` [V].
+    per_bit : int
+        Samples in a unit interval [-].
+    reach : int
+        Samples on either side of that phase [-].
+
+    Returns
+    -------
+    Near
+        The phase and the levels round it [-, V].
+    """
+    if fall is None:
+        pulse, positive = _pulses(rise, mark, space, per_bit)
+        np.subtract(pulse, positive, out=pulse)
+        moving = pulse.reshape(*pulse.shape[:-2], -1)
+        sample = np.argmax(moving, axis=-1)
+        near = _around(moving, sample, reach, -np.inf)
+        return Near(sample, np.asarray(mark)[..., None] + near, np.asarray(space)[..., None] - near)
+    levels = _judged_levels(rise, fall, mark, space, upper, lower, per_bit)
+    sample = eye_opening(levels, upper, lower, per_bit).sample
+    low, high = levels
+    return Near(sample, _around(low, sample, reach, -np.inf), _around(high, sample, reach, np.inf))
+
+
+def _around(values: Floats, sample: Indices, reach: int, beyond: float) -> Floats:
+    """Return `reach` values on either side of a sample, and `beyond` where there are none."""
+    lead, phases = values.shape[:-1], values.shape[-1]
+    places = sample.reshape(-1, 1) + np.arange(-reach, reach + 1)
+    inside = np.minimum(np.maximum(places, 0), phases - 1)
+    near: Floats = np.take(values, np.arange(math.prod(lead))[:, None] * phases + inside)
+    near[places != inside] = beyond
+    return near.reshape(*lead, 2 * reach + 1)
 
 
 def eye_opening(levels: Levels, upper: Floats | float, lower: Floats | float, per_bit: int) -> Eye:
@@ -257,19 +336,26 @@ def _eye(
     sample: Indices, mark_margin: Floats, space_margin: Floats, opening: Floats, offset: Floats | float, per_bit: int
 ) -> Eye:
     """Return an eye by its best sample and margins there, and by the opening, which `offset` adds to everywhere."""
-    lead, phases = opening.shape[:-1], opening.shape[-1]
-    rows = np.arange(math.prod(lead))[:, None]
-    places = sample.reshape(-1, 1) + np.arange(-per_bit, per_bit + 1)
-    inside = np.minimum(np.maximum(places, 0), phases - 1)
-    near = np.take(opening, rows * phases + inside) + np.broadcast_to(offset, lead).reshape(-1, 1)
-    near[places != inside] = -np.inf
-    width = (_reach(near[:, per_bit::-1]) + _reach(near[:, per_bit:])).reshape(lead) / per_bit
+    lead = opening.shape[:-1]
+    near = (_around(opening, sample, per_bit, -np.inf) + np.asarray(offset)[..., None]).reshape(-1, 2 * per_bit + 1)
+    width = (stays_positive(near[:, per_bit::-1]) + stays_positive(near[:, per_bit:])).reshape(lead) / per_bit
     height = np.minimum(mark_margin, space_margin)
     return Eye(height, mark_margin, space_margin, sample, np.where(height > 0, np.minimum(width, 1.0), 0.0))
 
 
-def _reach(opening: Floats) -> Floats:
-    """Return how many samples each row stays positive from its first one on, the end by a straight line."""
+def stays_positive(opening: Floats) -> Floats:
+    """Return how many samples each row stays positive from its first one on, the end by a straight line.
+
+    Parameters
+    ----------
+    opening : array, shape (k, n)
+        What is to stay positive [any].
+
+    Returns
+    -------
+    array, shape (k,)
+        Samples, at most n - 2 where nothing ends it [-].
+    """
     closed = opening <= 0
     closed[:, -1] = True
     rows, first = np.arange(len(opening)), np.argmax(closed, axis=1)

@@ -23,6 +23,7 @@ _STRATEGIES = {
     "earth_bonds": "bus_strategies",
     "earths": "bus_strategies",
     "environments": "bus_strategies",
+    "exchanges": "timing_strategies",
     "figures": "strategies",
     "isolated_supplies": "strategies",
     "channels": "strategies",
@@ -33,10 +34,12 @@ _STRATEGIES = {
     "nodes": "bus_strategies",
     "policies": "bus_strategies",
     "protectors": "strategies",
+    "rated_times": "timing_strategies",
     "segments": "bus_strategies",
     "shield_bonds": "bus_strategies",
     "spreads": "strategies",
     "terminations": "strategies",
+    "timing_profiles": "timing_strategies",
     "transceivers": "strategies",
     "waivers": "bus_strategies",
 }
@@ -69,6 +72,9 @@ if TYPE_CHECKING:
     from rs485kit.testing.strategies import spreads as spreads
     from rs485kit.testing.strategies import terminations as terminations
     from rs485kit.testing.strategies import transceivers as transceivers
+    from rs485kit.testing.timing_strategies import exchanges as exchanges
+    from rs485kit.testing.timing_strategies import rated_times as rated_times
+    from rs485kit.testing.timing_strategies import timing_profiles as timing_profiles
 else:
 
     def __getattr__(name):

@@ -38,6 +38,7 @@ from rs485kit.testing.strategies import (
     terminations,
     transceivers,
 )
+from rs485kit.testing.timing_strategies import exchanges, timing_profiles
 
 Shape: TypeAlias = Literal["chain", "stubs", "star", "ring", "separate"]
 
@@ -248,6 +249,12 @@ def links(*, node_names: tuple[str, ...] = (), complete: bool = False) -> st.Sea
         data_rate=or_none(figures(45, 1e9)),
         frame=st.sampled_from(["8N1", "8E1", "7O2"]),
         controller=st.sampled_from([*node_names, None]),
+        profile=or_none(timing_profiles()),
+        exchanges=st.lists(exchanges(node_names=node_names), max_size=2),
+        request_gap=or_none(spreads(0, 100)),
+        reply_timeout=or_none(figures(1e-6, 1e3)),
+        retries=or_none(st.integers(0, 100)),
+        longest_cycle=or_none(figures(1e-5, 1e6)),
     )
 
 
@@ -387,7 +394,10 @@ def nodes(
         device = made(
             Node, name=called, transceiver=part, common=commons(complete=True), earth=earth, barrier=shield,
             circuit=circuits(complete=True), protectors=st.lists(protectors(complete=True), max_size=1),
-            capacitance=spreads(0, 1e-10, bounded=True),
+            capacitance=spreads(0, 1e-10, bounded=True), clock_tolerance=figures(0, 0.01),
+            oversampling=st.sampled_from([8, 16]), samples=st.sampled_from([1, 3]), direction=st.just("program"),
+            enable_lead=spreads(0, 1e-4, bounded=True), release_hold=spreads(0, 1e-4, bounded=True),
+            hears_itself=st.booleans(), reply_delay=spreads(1e-3, 1e-2, bounded=True),
         )  # fmt: skip
     else:
         device = made(
@@ -406,6 +416,16 @@ def nodes(
             lines_swapped=st.booleans(),
             powered=st.booleans(),
             capacitance=or_none(spreads(0, 1e-7)),
+            clock_tolerance=or_none(figures(0, 0.2)),
+            oversampling=or_none(st.integers(3, 256)),
+            samples=st.sampled_from([1, 3, None]),
+            middle_sample=or_none(st.integers(2, 16)),
+            direction=st.sampled_from(["program", "one-shot", "data", None]),
+            enable_lead=or_none(spreads(0, 10)),
+            release_hold=or_none(spreads(-1, 10)),
+            one_shot_hold=or_none(spreads(0, 10)),
+            hears_itself=or_none(st.booleans()),
+            reply_delay=or_none(spreads(0, 100)),
             bonds=st.lists(earth_bonds(earth_names=earth_names), max_size=1) if earth_names else st.just(()),
             shield_bond=or_none(shield_bonds(earth_names=earth_names)),
             switches_power=st.booleans(),

@@ -25,6 +25,7 @@ from rs485kit.model import (
     Node,
     Protector,
     Termination,
+    TimingProfile,
     Transceiver,
     daisy_chain,
 )
@@ -33,7 +34,7 @@ from rs485kit.tables import forms, object_from_table, offer, table_from_object
 from rs485kit.testing.faults import ConformanceError
 from rs485kit.units import MinTypMax
 
-Part: TypeAlias = Transceiver | Cable | Isolator | IsolatedSupply | Protector | Termination | Bias
+Part: TypeAlias = Transceiver | Cable | Isolator | IsolatedSupply | Protector | Termination | Bias | TimingProfile
 
 # terminators and bias networks are parts of a bus file alone
 KINDS = (*SHELVES.values(), Termination, Bias)
@@ -53,8 +54,8 @@ def check_part(part: Part | str, *, needs: str | Iterable[str] = ()) -> None:
     Parameters
     ----------
     part : object or str
-        A Transceiver, Cable, Isolator, IsolatedSupply, Protector, Termination or Bias, or the full name of a part of
-        the catalogue, of any kind [-].
+        A Transceiver, Cable, Isolator, IsolatedSupply, Protector, TimingProfile, Termination or Bias, or the full name
+        of a part of the catalogue, of any kind [-].
     needs : str or iterable of str
         Fields that it must state, and not from memory [-].
 
@@ -255,6 +256,7 @@ def bus_with(part: Part) -> Bus:
     head = Node(name="pump-house", transceiver=_transceiver(), terminations=end, biases=bias)
     gate = Node(name="gate", transceiver=_transceiver(), terminations=end)
     cable = part if isinstance(part, Cable) else _cable()
+    link = Link(data_rate=9600.0, profile=part if isinstance(part, TimingProfile) else None)
     match part:
         case Transceiver():
             head, gate = (attrs.evolve(node, transceiver=part) for node in (head, gate))
@@ -269,7 +271,7 @@ def bus_with(part: Part) -> Bus:
         case Bias():
             head = attrs.evolve(head, biases=part)
     return daisy_chain(
-        [head, gate], spacing=100.0, cable=cable, link=Link(data_rate=9600.0), name="a pump house and a gate"
+        [head, gate], spacing=100.0, cable=cable, link=link, name="a pump house and a gate"
     )  # fmt: skip
 
 

@@ -161,6 +161,15 @@ def transceivers(*, complete: bool = False) -> st.SearchStrategy[Transceiver]:
             driver_edge_time=spreads(1e-8, 1e-6, bounded=True),
             driver_fall_time=spreads(1e-8, 1e-6, bounded=True),
             driver_edge_shape=st.sampled_from(EDGE_SHAPES),
+            driver_short_circuit_current=spreads(0.06, 0.25, bounded=True),
+            driver_delay=spreads(1e-8, 1e-6, bounded=True),
+            driver_skew=figures(0, 1e-7),
+            driver_enable_time=spreads(1e-8, 2e-6, bounded=True),
+            driver_disable_time=spreads(1e-8, 2e-6, bounded=True),
+            mark_drive_time=spreads(0, 1e-6, bounded=True),
+            receiver_delay=spreads(1e-8, 2e-7, bounded=True),
+            receiver_skew=figures(0, 5e-8),
+            receiver_hysteresis=spreads(0, 0.01, bounded=True),
             capacitance=spreads(5e-12, 3e-11, bounded=True),
             common_mode_lowest=figures(-20, -7),
             common_mode_highest=figures(12, 20),
@@ -185,6 +194,15 @@ def transceivers(*, complete: bool = False) -> st.SearchStrategy[Transceiver]:
         driver_edge_time=or_none(spreads(1e-11, 1e-3)),
         driver_fall_time=or_none(spreads(1e-11, 1e-3)),
         driver_edge_shape=st.sampled_from(EDGE_SHAPES),
+        driver_short_circuit_current=or_none(spreads(1e-3, 1)),
+        driver_delay=or_none(spreads(0, 1e-3)),
+        driver_skew=or_none(figures(0, 1e-3)),
+        driver_enable_time=or_none(spreads(0, 1e-2)),
+        driver_disable_time=or_none(spreads(0, 1e-2)),
+        mark_drive_time=or_none(spreads(0, 1)),
+        receiver_delay=or_none(spreads(0, 1e-3)),
+        receiver_skew=or_none(figures(0, 1e-3)),
+        receiver_hysteresis=or_none(spreads(0, 1)),
         capacitance=or_none(spreads(0, 1e-8)),
         common_mode_lowest=or_none(figures(-100, 0)),
         common_mode_highest=or_none(figures(0, 100)),
@@ -509,17 +527,16 @@ def terminations(*, complete: bool = False) -> st.SearchStrategy[Termination]:
     """
     if complete:
         return made(Termination, resistance=spreads(100, 150, bounded=True), power=figures(0.25, 1))
-    return made(
-        Termination,
-        name=st.one_of(st.just(""), names()),
-        resistance=spreads(1, 1e6),
-        capacitance=or_none(spreads(1e-12, 1e-3)),
-        pull_up=or_none(spreads(1, 1e8)),
-        pull_down=or_none(spreads(1, 1e8)),
-        supply=or_none(spreads(0, 60)),
-        power=or_none(figures(1e-3, 1e3)),
-        engaged=st.booleans(),
-    )
+    plain: dict[str, st.SearchStrategy[Any]] = {
+        "name": st.one_of(st.just(""), names()),
+        "resistance": spreads(1, 1e6),
+        "capacitance": or_none(spreads(1e-12, 1e-3)),
+        "power": or_none(figures(1e-3, 1e3)),
+        "engaged": st.booleans(),
+    }
+    legs = {name: or_none(spreads(1, 1e8)) for name in ("pull_up", "pull_down")}
+    # most active ones with a capacitor are refused, so that those with one come from the first
+    return st.one_of(made(Termination, **plain), made(Termination, **plain, **legs, supply=or_none(spreads(0, 60))))
 
 
 def biases(*, complete: bool = False) -> st.SearchStrategy[Bias]:

@@ -12,6 +12,7 @@ from rs485kit.units.converters import hertz as hertz
 from rs485kit.units.converters import metres as metres
 from rs485kit.units.converters import ohms_spread as ohms_spread
 from rs485kit.units.converters import optional_amperes as optional_amperes
+from rs485kit.units.converters import optional_amperes_spread as optional_amperes_spread
 from rs485kit.units.converters import optional_bits_per_second as optional_bits_per_second
 from rs485kit.units.converters import optional_farads_per_metre_spread as optional_farads_per_metre_spread
 from rs485kit.units.converters import optional_farads_spread as optional_farads_spread

@@ -51,6 +51,11 @@ def optional_amperes(given: Given | None) -> float | None:
     return None if given is None else si(given, "A")
 
 
+def optional_amperes_spread(given: GivenSpread | None) -> MinTypMax | None:
+    """Read a current with its limits, or None [A]."""
+    return None if given is None else spread(given, "A")
+
+
 def optional_ohms(given: Given | None) -> float | None:
     """Read a resistance or None [ohm]."""
     return None if given is None else si(given, "ohm")
@@ -137,12 +142,12 @@ def optional_kelvins_spread(given: GivenSpread | None) -> MinTypMax | None:
 
 
 UNITS_OF: dict[Callable[[Any], Any], str] = {
-    metres: "m", optional_metres: "m", optional_volts: "V", optional_seconds: "s", optional_ratio: "",
-    optional_amperes: "A", optional_ohms: "ohm", optional_watts: "W", optional_radians: "rad",
-    optional_bits_per_second: "bit/s",
+    metres: "m", optional_metres: "m", optional_volts: "V", seconds: "s", optional_seconds: "s", optional_ratio: "",
+    optional_amperes: "A", optional_amperes_spread: "A", optional_ohms: "ohm", optional_watts: "W",
+    optional_radians: "rad", optional_bits_per_second: "bit/s",
     optional_volts_per_second: "V/s", ohms_spread: "ohm", optional_ohms_spread: "ohm",
     optional_ohms_per_metre_spread: "ohm/m", optional_volts_spread: "V", optional_seconds_spread: "s",
     optional_farads_spread: "F", optional_farads_per_metre_spread: "F/m", optional_ratio_spread: "",
-    seconds: "s", volts: "V", optional_kelvins_spread: "K", hertz: "Hz", optional_hertz: "Hz", ratio: "",
+    volts: "V", optional_kelvins_spread: "K", hertz: "Hz", optional_hertz: "Hz", ratio: "",
     decibels_per_metre: "dB/m",
 }  # fmt: skip

@@ -1,0 +1,80 @@
+"""One set of good arguments for every formula on time; tests hold the tables complete."""
+
+CHARACTER = {"data_rate": 9600.0, "character_bits": 11.0}
+CLOCKED = {"clock_frequency": 16e6, "data_rate": 115200.0, "oversampling": 16.0}
+SAMPLED = {"oversampling": 16.0, "character_bits": 10.0}
+
+TIMING = {
+    "answer_arrival_time": {
+        "cable_delay": 6e-6, "reply_delay": 1.75e-3, "driver_delay": 40e-9, "receiver_delay": 100e-9,
+    },
+    "arbitration_length": {"data_rate": 125e3, "velocity": 2e8, "loop_delay": 250e-9, "sample_point": 0.75},
+    "ascii_frame_characters": {"data_bytes": 4.0},
+    "bit_clocked_delay_bits": {"input_bits": 6.0, "output_bits": 3.0, "pairs": 2.0},
+    "character_length": {"data_bits": 8.0, "parity_bits": 1.0, "stop_bits": 2.0},
+    "clock_error_limit": {**SAMPLED, "clock_duty": 0.6, "reserve": 0.2},
+    "clocked_link_length": {"clock_frequency": 1e6, "velocity": 2e8, "share": 0.5},
+    "contention_voltage": {
+        "first_voltage": 3.5, "second_voltage": -3.0, "first_resistance": 33.0, "second_resistance": 40.0,
+        "termination": 60.0,
+    },
+    "distorted_clock_error_limit": {"data_rate": 115200.0, "distortion": 1e-6, **SAMPLED},
+    "divider_rate_error": {**CLOCKED, "divider": 9.0},
+    "dmx_packet_time": {
+        "data_slots": 512.0, "break_time": 176e-6, "mark_after_break": 12e-6, "slot_gap": 4e-6, "mark_before_break": 1e-3,
+        "data_rate": 250e3,
+    },
+    "early_report_time": {"data_rate": 9600.0, "stop_bits": 2.0},
+    "echo_time": {"data_rate": 9600.0, "loop_delay": 400e-9, "character_bits": 10.0},
+    "fast_data_tolerance": {"data_bits": 8.0, "stop_bits": 1.0},
+    "fastest_rate_ratio": {"data_bits": 8.0, "oversampling": 16.0, "middle_sample": 9.0},
+    "frame_time": {"characters": 8.0, **CHARACTER},
+    "half_bit_clock_error": {"data_bits": 8.0},
+    "last_sample_position": {"data_bits": 8.0, "parity_bits": 1.0},
+    "least_pulse": {"channel_skew": 16e-9},
+    "least_reply_delay": {
+        "hold": 1e-3, "disable_time": 80e-9, "driver_delay": 40e-9, "receiver_delay": 100e-9, "enable_time": 80e-9,
+    },
+    "margin_after_sample": {"data_rate": 1e6, "last_edge_delay": 50e-9, "start_edge_delay": 60e-9},
+    "margin_before_sample": {"data_rate": 1e6, "first_edge_delay": 150e-9, "start_edge_delay": 50e-9},
+    "mark_width": {"data_rate": 1e6, "rising_delay": 150e-9, "falling_delay": 50e-9},
+    "nearest_divider": CLOCKED,
+    "one_shot_hold": {"resistance": 1e5, "capacitance": 1e-8, "factor": 1.04},
+    "passive_mark_share": {"data_rate": 9600.0, "drive_time": 8e-6},
+    "poll_time": {
+        "request": 8.0, "reply": 25.0, "character_time": 1.146e-3, "reply_delay": 30e-3, "silence": 4e-3,
+    },
+    "profibus_cycle_time": {"devices": 20.0, "data_bytes": 80.0, "data_rate": 1.5e6},
+    "profibus_idle_bits": {"quiet_bits": 9.0, "setup_bits": 16.0, "station_delay_bits": 11.0},
+    "profibus_least_slot_bits": {"station_delay_bits": 150.0, "cable_bits": 7.5},
+    "profibus_message_bits": {
+        "bytes_out": 2.0, "bytes_in": 2.0, "station_delay_bits": 11.0, "idle_bits": 76.0, "cable_bits": 6.0,
+    },
+    "profibus_rate_for_cycle": {"devices": 4.0, "data_bytes": 46.0, "cycle_time": 1e-3},
+    "profibus_ring_slot_bits": {"modules": 20.0, "length": 20e3},
+    "pulse_width_distortion": {"rising_delay": 150e-9, "falling_delay": 50e-9},
+    "rate_for_skew": {"skew": 5e-9, "share": 0.1},
+    "receive_margin": {**SAMPLED, "clock_error": 0.02, "clock_duty": 0.6},
+    "root_sum_of_squares": {"parts": [2e-9, 5e-9]},
+    "rtu_character_gap": CHARACTER,
+    "rtu_frame_characters": {"data_bytes": 4.0},
+    "rtu_frame_gap": CHARACTER,
+    "sampling_drift": {"character_bits": 10.0, "clock_error": 0.02},
+    "sampling_reserve": {**SAMPLED, "clock_error": 0.01},
+    "shortest_counted_time": {"count": 4.0, "tick": 5e-3},
+    "silence_rate": {"characters": 3.5, "silence": 1.75e-3, "character_bits": 11.0},
+    "single_pole_jitter": {"rise_time": 1e-6, "data_rate": 1e6},
+    "single_pole_rise_time": {"time_constant": 1e-6},
+    "slow_data_tolerance": {"data_bits": 8.0, "stop_bits": 1.0},
+    "slowest_rate_ratio": {"data_bits": 8.0, "oversampling": 16.0, "first_sample": 8.0},
+    "stepped_access_time": {"data_rate": 9600.0, "position": 3.0, "first_bits": 10.0, "step_bits": 2.0},
+    "straight_sum": {"parts": [2e-9, 5e-9]},
+    "threshold_distortion": {
+        "upper_threshold": -0.05, "lower_threshold": -0.2, "amplitude": 1.5, "rise_time": 1e-6,
+    },
+    "ticked_time": {"duration": 4.01e-3, "tick": 1e-3},
+    "token_generation_time": {"station": 5.0},
+    "token_pass_time": {"token_octets": 8.0, "data_rate": 38400.0, "delay": 1.04e-3, "character_bits": 10.0},
+    "usable_clock_tolerance": {"usable_clocks": 6.0, **SAMPLED},
+    "windowed_clock_error_limit": {"usable_share": 0.5, **SAMPLED},
+}
