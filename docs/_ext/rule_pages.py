@@ -28,11 +28,13 @@ FOLDER = ("reference", "generated")
 _TITLES: dict[Kind, str] = {"fires": "A bus that fires it", "passes": "A bus that passes"}
 _TOPICS = {
     "driving": "Driven levels",
-    "ground": "Grounds and shields",
+    "feed": "Feeds over the cable",
+    "ground": "Grounds, commons and shields",
     "handover": "Between two drivers",
     "idle": "The idle bus",
     "insulation": "Insulation",
     "loading": "What hangs on the pair",
+    "power": "Isolated supplies and heat",
     "signal": "Signals in time",
     "structure": "The shape of the bus",
     "termination": "Terminators",

@@ -18,6 +18,7 @@ __version__ = "0.1.0"
 
 _ROOMS = {
     "MinTypMax": "units",
+    "Accessory": "model",
     "Attenuation": "model",
     "Barrier": "model",
     "Bias": "model",
@@ -27,19 +28,26 @@ _ROOMS = {
     "Channel": "model",
     "Circuit": "model",
     "CommonLink": "model",
+    "DeratingPoint": "model",
     "Earth": "model",
+    "EfficiencyPoint": "model",
     "EarthBond": "model",
     "Environment": "model",
     "Exchange": "model",
+    "FeedConductors": "model",
+    "FeedLoad": "model",
+    "FeedSource": "model",
     "IsolatedSupply": "model",
     "Isolator": "model",
     "LifePoint": "model",
     "Link": "model",
     "Node": "model",
+    "OutputRating": "model",
     "Policy": "model",
     "Protector": "model",
     "RatedTime": "model",
     "Segment": "model",
+    "SupplyCurrent": "model",
     "ShieldBond": "model",
     "Termination": "model",
     "TimingProfile": "model",
@@ -84,6 +92,7 @@ if TYPE_CHECKING:
     from rs485kit.files import save_bus as save_bus
     from rs485kit.memo import Analyses as Analyses
     from rs485kit.memo import as_analysis as as_analysis
+    from rs485kit.model import Accessory as Accessory
     from rs485kit.model import Attenuation as Attenuation
     from rs485kit.model import Barrier as Barrier
     from rs485kit.model import Bias as Bias
@@ -93,20 +102,27 @@ if TYPE_CHECKING:
     from rs485kit.model import Channel as Channel
     from rs485kit.model import Circuit as Circuit
     from rs485kit.model import CommonLink as CommonLink
+    from rs485kit.model import DeratingPoint as DeratingPoint
     from rs485kit.model import Earth as Earth
     from rs485kit.model import EarthBond as EarthBond
+    from rs485kit.model import EfficiencyPoint as EfficiencyPoint
     from rs485kit.model import Environment as Environment
     from rs485kit.model import Exchange as Exchange
+    from rs485kit.model import FeedConductors as FeedConductors
+    from rs485kit.model import FeedLoad as FeedLoad
+    from rs485kit.model import FeedSource as FeedSource
     from rs485kit.model import IsolatedSupply as IsolatedSupply
     from rs485kit.model import Isolator as Isolator
     from rs485kit.model import LifePoint as LifePoint
     from rs485kit.model import Link as Link
     from rs485kit.model import Node as Node
+    from rs485kit.model import OutputRating as OutputRating
     from rs485kit.model import Policy as Policy
     from rs485kit.model import Protector as Protector
     from rs485kit.model import RatedTime as RatedTime
     from rs485kit.model import Segment as Segment
     from rs485kit.model import ShieldBond as ShieldBond
+    from rs485kit.model import SupplyCurrent as SupplyCurrent
     from rs485kit.model import Termination as Termination
     from rs485kit.model import TimingProfile as TimingProfile
     from rs485kit.model import Transceiver as Transceiver

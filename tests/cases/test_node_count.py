@@ -22,7 +22,6 @@ from case_parts import (
     printed,
     verdict,
     verdicts,
-    waits_for,
 )
 
 import rs485kit as rk
@@ -274,13 +273,6 @@ def test_c38_nodes_make_80_ohm_of_100():
         heights[ohms] = eyes.between("device-1", "device-131").height
         assert eyes.height.min() > 0.5
     assert heights[120.0] > heights[80.0]
-
-
-@waits_for("analysis.feed_levels")
-def test_c38_feed_along_the_bus():
-    """Loop of 0.0561 ohm/m with three wires each way; 3 mA each: 0.71 V of drop, 8.29 V at the end; 10 mA each: 6.63 V;
-    with one wire each way 10 mA leaves 1.9 V [derived]."""
-    assert rk.analysis.feed_levels(c38())
 
 
 # --- the kind: any count -----------------------------------------------------------------------------------

@@ -22,6 +22,12 @@ WIDEST = 110
 # the verdicts that the firing bus gets, in the order of the report
 FIRED = {
     "driving.level-too-low": ["marginal", "marginal"],
+    "feed.common-lifted": ["marginal", "marginal"],
+    "feed.conductor-overloaded": ["fail"],
+    "feed.fuse-too-large": ["fail"],
+    "feed.near-collapse": ["marginal"],
+    "feed.source-overloaded": ["fail"],
+    "feed.voltage-too-low": ["marginal"],
     "ground.barrier-overstressed": ["fail"],
     "ground.bonded-twice": ["fail"],
     "ground.common-mode-exceeded": ["fail", "fail", "unknown", "unknown"],
@@ -55,6 +61,10 @@ FIRED = {
     "idle.level-undefined": ["fail", "fail", "fail"],
     "loading.bias-crowds-out-nodes": ["marginal"],
     "loading.unit-loads-exceeded": ["fail"],
+    "power.does-not-start": ["fail", "fail"],
+    "power.output-outside-supply": ["marginal", "marginal", "marginal", "marginal"],
+    "power.part-too-hot": ["marginal", "marginal"],
+    "power.supply-overloaded": ["fail"],
     "signal.does-not-settle": ["marginal"],
     "signal.edge-faster-than-needed": ["marginal"],
     "signal.eye-too-low": ["fail", "fail", "fail"],

@@ -24,6 +24,7 @@ from rs485kit.files import bus_from_mapping, bus_to_mapping, load_bus, save_bus
 from rs485kit.model import Bus, Node, Termination, daisy_chain
 from rs485kit.tables import digest, object_from_table, table_from_object
 from rs485kit.testing import (
+    accessories,
     attenuations,
     barriers,
     biases,
@@ -33,10 +34,15 @@ from rs485kit.testing import (
     channels,
     circuits,
     commons,
+    derating_points,
     earth_bonds,
     earths,
+    efficiency_points,
     environments,
     exchanges,
+    feed_conductors,
+    feed_loads,
+    feed_sources,
     figures,
     isolated_supplies,
     isolators,
@@ -44,11 +50,13 @@ from rs485kit.testing import (
     links,
     names,
     nodes,
+    output_ratings,
     policies,
     protectors,
     rated_times,
     segments,
     shield_bonds,
+    supply_currents,
     terminations,
     timing_profiles,
     transceivers,
@@ -56,7 +64,7 @@ from rs485kit.testing import (
 )
 from rs485kit.units import si, spread, text_of
 
-UNITS = ("m", "s", "V", "A", "ohm", "ohm/m", "bit/s", "F", "F/m", "W", "K", "rad", "V/s", "Hz", "dB/m", "")
+UNITS = ("m", "s", "V", "A", "ohm", "ohm/m", "bit/s", "F", "F/m", "W", "K", "K/W", "rad", "V/s", "Hz", "dB/m", "")
 SCHEMA = jsonschema.Draft202012Validator(files.schema())
 
 quick = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -78,6 +86,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 MADE = {
+    model.Accessory: accessories(),
     model.Attenuation: attenuations(),
     model.Barrier: barriers(),
     model.Bias: biases(),
@@ -87,20 +96,27 @@ MADE = {
     model.Channel: channels(),
     model.Circuit: circuits(),
     model.CommonLink: commons(),
+    model.DeratingPoint: derating_points(),
     model.Earth: earths(),
+    model.EfficiencyPoint: efficiency_points(),
     model.EarthBond: earth_bonds(earth_names=("bank", "village")),
     model.ShieldBond: shield_bonds(earth_names=("bank",)),
     model.Environment: environments(),
     model.Exchange: exchanges(node_names=("weir", "gate")),
+    model.FeedConductors: feed_conductors(),
+    model.FeedLoad: feed_loads(),
+    model.FeedSource: feed_sources(),
     model.IsolatedSupply: isolated_supplies(),
     model.Isolator: isolators(),
     model.LifePoint: life_points(),
     model.Link: links(node_names=("weir",)),
     model.Node: nodes(earth_names=("bank",)),
+    model.OutputRating: output_ratings(),
     model.Policy: policies(),
     model.Protector: protectors(),
     model.RatedTime: rated_times(),
     model.Segment: segments("weir", "gate"),
+    model.SupplyCurrent: supply_currents(),
     model.Termination: terminations(),
     model.TimingProfile: timing_profiles(),
     model.Transceiver: transceivers(),

@@ -17,6 +17,18 @@ from rs485kit.analysis.coordination_tables import (
 )
 from rs485kit.analysis.drive import DrivenLevel, DrivenLevels, driven_levels
 from rs485kit.analysis.echo import LoopBack, LoopBacks, loop_back
+from rs485kit.analysis.feed import feed_levels
+from rs485kit.analysis.feed_tables import (
+    FedDevice,
+    FedDevices,
+    FeedGround,
+    FeedGrounds,
+    FeedingPoint,
+    FeedingPoints,
+    FeedLevels,
+    FeedSpan,
+    FeedSpans,
+)
 from rs485kit.analysis.grounding import common_mode
 from rs485kit.analysis.grounding_faults import GroundFault, GroundFaults, ground_faults
 from rs485kit.analysis.grounding_tables import (
@@ -43,6 +55,14 @@ from rs485kit.analysis.rate_scan import DataRate, DataRates, data_rates
 from rs485kit.analysis.replies import TurnaroundAt, Turnarounds, turnaround
 from rs485kit.analysis.self_directing import SelfDirection, SelfDirections, self_direction
 from rs485kit.analysis.slewing import BarrierTransient, ProtectorSurge, TransientTable, transient_immunity
+from rs485kit.analysis.supply import supply_budgets
+from rs485kit.analysis.supply_tables import (
+    BarrierSupplies,
+    SupplyBudget,
+    SupplyBudgets,
+    TransceiverHeat,
+    TransceiverHeats,
+)
 from rs485kit.analysis.termination import terminations
 from rs485kit.analysis.termination_tables import (
     DriverLoad,
@@ -62,6 +82,7 @@ __all__ = [
     "BarrierComparison",
     "BarrierFigures",
     "BarrierInsulation",
+    "BarrierSupplies",
     "BarrierTransient",
     "BarrierVoltage",
     "BarrierVoltages",
@@ -79,6 +100,15 @@ __all__ = [
     "DriverLoad",
     "DriverLoads",
     "Eye",
+    "FedDevice",
+    "FedDevices",
+    "FeedGround",
+    "FeedGrounds",
+    "FeedLevels",
+    "FeedSpan",
+    "FeedSpans",
+    "FeedingPoint",
+    "FeedingPoints",
     "FittedPlace",
     "FittedPlaces",
     "GroundFault",
@@ -113,7 +143,11 @@ __all__ = [
     "SlowestEdge",
     "SpanCurrent",
     "SpanCurrents",
+    "SupplyBudget",
+    "SupplyBudgets",
     "Terminations",
+    "TransceiverHeat",
+    "TransceiverHeats",
     "TransientTable",
     "TurnaroundAt",
     "Turnarounds",
@@ -131,6 +165,7 @@ __all__ = [
     "data_rates",
     "driven_levels",
     "eye",
+    "feed_levels",
     "ground_faults",
     "handover",
     "idle_levels",
@@ -141,6 +176,7 @@ __all__ = [
     "poll_cycle",
     "self_direction",
     "slowest_edge",
+    "supply_budgets",
     "terminations",
     "transient_immunity",
     "turnaround",

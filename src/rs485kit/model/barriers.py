@@ -8,6 +8,7 @@ import attrs
 from rs485kit import units
 from rs485kit.model.base import (
     Viewed,
+    is_flag_or_none,
     is_name,
     named,
     one_of,
@@ -15,6 +16,14 @@ from rs485kit.model.base import (
     tuple_from,
     tuple_of,
     within,
+)
+from rs485kit.model.power import (
+    DeratingPoint,
+    EfficiencyPoint,
+    OutputRating,
+    derating_tuple,
+    efficiency_tuple,
+    output_ratings_tuple,
 )
 from rs485kit.units import MinTypMax
 
@@ -118,6 +127,8 @@ class Isolator(Viewed):
         Points of its line of life; none: not stated [-].
     channels : tuple of Channel
         Its data paths; none: not stated [-].
+    supply_current : MinTypMax or None
+        Supply current of its bus side at the data rate in use; None: unknown [A].
     """
 
     name: str = attrs.field(validator=is_name)
@@ -153,11 +164,17 @@ class Isolator(Viewed):
         default=(), converter=life_points_tuple, validator=tuple_of(LifePoint)
     )
     channels: tuple[Channel, ...] = attrs.field(default=(), converter=channels_tuple, validator=tuple_of(Channel))
+    supply_current: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_amperes_spread, validator=within(0, 1)
+    )
 
 
 @attrs.frozen(kw_only=True, field_transformer=named)
 class IsolatedSupply(Viewed):
     """The power path of a galvanic barrier.
+
+    An output with `line_regulation` and `load_regulation` is not regulated: its limits follow from those, the setting
+    accuracy and the input voltage, and only the typical `output_voltage` counts.
 
     Parameters
     ----------
@@ -167,6 +184,38 @@ class IsolatedSupply(Viewed):
         Bus-side output voltage [V].
     output_power : float or None
         Rated output power [W].
+    output_current : float or None
+        Rated output current; None: the power over the typical output voltage [A].
+    output_ratings : tuple of OutputRating
+        Rated output current by input voltage, where it depends on that; none: it does not [-].
+    derating : tuple of DeratingPoint
+        Share of the rating by ambient temperature; none: not stated [-].
+    input_voltage : MinTypMax or None
+        Rated input voltage: least, nominal and largest; None: unknown [V].
+    efficiency : tuple of EfficiencyPoint
+        Efficiency at some output powers; none: unknown [-].
+    no_load_current : MinTypMax or None
+        Input current without load at the nominal input voltage; None: the loss of the least stated power is taken [A].
+    regulated : bool or None
+        Whether the output is regulated; None: its output has the limits that are stated [-].
+    setting_accuracy : float or None
+        Share by which the output may be set wrong, either way; None: none, and the answer says so [-].
+    load_regulation : float or None
+        Share by which the output falls at rated load and rises at the least; None: the limits of `output_voltage` hold
+        it [-].
+    line_regulation : float or None
+        Share by which the output moves over the share by which the input does; None: the limits of `output_voltage`
+        hold it [-].
+    minimum_load : float or None
+        Output current below which its figures do not hold; None: not stated [A].
+    ripple : float or None
+        Ripple of the output, peak to peak; None: not stated [V].
+    capacitive_load : float or None
+        Largest capacitance at its output with which it starts; None: not stated [F].
+    thermal_resistance : float or None
+        From its case to the ambient; None: unknown [K/W].
+    max_case_temperature : float or None
+        Highest temperature of its case in use; None: unknown [K].
     insulation : str or None
         "functional", "basic" or "reinforced"; None: unknown [-].
     withstand_voltage_rms : float or None
@@ -197,6 +246,47 @@ class IsolatedSupply(Viewed):
     )
     output_power: float | None = attrs.field(
         default=None, converter=units.optional_watts, validator=within(1e-3, 1e3)
+    )
+    output_current: float | None = attrs.field(
+        default=None, converter=units.optional_amperes, validator=within(1e-4, 100)
+    )
+    output_ratings: tuple[OutputRating, ...] = attrs.field(
+        default=(), converter=output_ratings_tuple, validator=tuple_of(OutputRating)
+    )
+    derating: tuple[DeratingPoint, ...] = attrs.field(
+        default=(), converter=derating_tuple, validator=tuple_of(DeratingPoint)
+    )
+    input_voltage: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_volts_spread, validator=within(1, 400)
+    )
+    efficiency: tuple[EfficiencyPoint, ...] = attrs.field(
+        default=(), converter=efficiency_tuple, validator=tuple_of(EfficiencyPoint)
+    )
+    no_load_current: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_amperes_spread, validator=within(0, 10)
+    )
+    regulated: bool | None = attrs.field(default=None, validator=is_flag_or_none)
+    setting_accuracy: float | None = attrs.field(
+        default=None, converter=units.optional_ratio, validator=within(0, 0.5)
+    )
+    load_regulation: float | None = attrs.field(
+        default=None, converter=units.optional_ratio, validator=within(0, 0.5)
+    )
+    line_regulation: float | None = attrs.field(
+        default=None, converter=units.optional_ratio, validator=within(0, 3)
+    )
+    minimum_load: float | None = attrs.field(
+        default=None, converter=units.optional_amperes, validator=within(0, 100)
+    )
+    ripple: float | None = attrs.field(default=None, converter=units.optional_volts, validator=within(0, 10))
+    capacitive_load: float | None = attrs.field(
+        default=None, converter=units.optional_farads, validator=within(0, 1)
+    )
+    thermal_resistance: float | None = attrs.field(
+        default=None, converter=units.optional_kelvins_per_watt, validator=within(0.1, 1e4)
+    )
+    max_case_temperature: float | None = attrs.field(
+        default=None, converter=units.optional_kelvins, validator=within(323, 523)
     )
     insulation: Insulation | None = attrs.field(default=None, validator=_insulation)
     withstand_voltage_rms: float | None = attrs.field(
@@ -381,8 +471,8 @@ class Circuit(Viewed):
     )
 
 
-@attrs.frozen(kw_only=True)
-class Barrier:
+@attrs.frozen(kw_only=True, field_transformer=named)
+class Barrier(Viewed):
     """A galvanic barrier between a node's bus side and its field side.
 
     Parameters
@@ -395,9 +485,19 @@ class Barrier:
         Further data paths beside the first, such as an optocoupler for the driver enable [-].
     bridges : tuple of Bridge
         What else bridges it: board, connector, capacitors [-].
+    input_voltage : MinTypMax or None
+        Voltage that feeds the supply from the field side; None: anywhere in what the supply is rated for [V].
+    load_capacitance : MinTypMax or None
+        Capacitance on the supply's output, everything on the bus side together; None: unknown [F].
     """
 
     isolator: Isolator | None = attrs.field(default=None, validator=optional_instance_of(Isolator))
     supply: IsolatedSupply | None = attrs.field(default=None, validator=optional_instance_of(IsolatedSupply))
     others: tuple[Isolator, ...] = attrs.field(default=(), converter=isolators_tuple, validator=tuple_of(Isolator))
     bridges: tuple[Bridge, ...] = attrs.field(default=(), converter=bridges_tuple, validator=tuple_of(Bridge))
+    input_voltage: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_volts_spread, validator=within(1, 400)
+    )
+    load_capacitance: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_farads_spread, validator=within(0, 1)
+    )

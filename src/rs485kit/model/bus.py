@@ -399,6 +399,7 @@ class Bus:
             length=_length("Bus.with_node length", length),
             cable=cable or (like.cable if like else None),
             reference_conductor=like.reference_conductor if like else None,
+            feed=like.feed if like else None,
             reference_is_shield=like.reference_is_shield if like else False,
             shield=like.shield if like else None,
         )
@@ -492,7 +493,7 @@ def _joined(place: str, name: str, around: list[tuple[str, Segment]]) -> Segment
 
 
 def _kind(segment: Segment) -> tuple[object, ...]:
-    return segment.cable, segment.reference_conductor, segment.reference_is_shield, segment.shield
+    return segment.cable, segment.reference_conductor, segment.reference_is_shield, segment.shield, segment.feed
 
 
 def _joins(start: bool, end: bool) -> Literal["both", "start", "end", "neither"]:

@@ -11,6 +11,7 @@ from rs485kit.model.bus import Bus
 from rs485kit.model.judgement import Policy
 from rs485kit.model.parts import Cable
 from rs485kit.model.places import Earth, Environment, Link, Node, Segment
+from rs485kit.model.power import FeedConductors
 from rs485kit.units import Given, HasUnits
 
 Stubs: TypeAlias = Given | Sequence[Given | None] | Mapping[str, Given] | None
@@ -25,6 +26,7 @@ def daisy_chain(
     stub: Stubs = None,
     stub_cable: Cable | None = None,
     reference_conductor: bool | None = None,
+    feed: FeedConductors | None = None,
     shield: bool | None = None,
     reference_is_shield: bool = False,
     name: str = "",
@@ -52,6 +54,8 @@ def daisy_chain(
         Cable of the stubs; None: that of the span beside [-].
     reference_conductor : bool or None
         Whether a reference conductor runs along everywhere; None: unknown [-].
+    feed : FeedConductors or None
+        Conductors that feed devices, everywhere, stubs included; None: none [-].
     shield : bool or None
         Whether a shield runs along everywhere; None: unknown [-].
     reference_is_shield : bool
@@ -84,7 +88,8 @@ def daisy_chain(
     places = [node.name + TAP_SUFFIX if length else node.name for node, length in zip(devices, stubs, strict=True)]
     taps = [Node(name=place) for place, length in zip(places, stubs, strict=True) if length]
     conductors: dict[str, Any] = {
-        "reference_conductor": reference_conductor, "shield": shield, "reference_is_shield": reference_is_shield
+        "reference_conductor": reference_conductor, "shield": shield, "reference_is_shield": reference_is_shield,
+        "feed": feed,
     }  # fmt: skip
     segments = [
         Segment(start=a, end=b, length=length, cable=each, **conductors)

@@ -8,6 +8,7 @@ import attrs
 from rs485kit import units
 from rs485kit.errors import InputError, Problem
 from rs485kit.model.base import Viewed, is_flag, is_label, is_name, named, one_of, tuple_from, tuple_of, within
+from rs485kit.model.power import SupplyCurrent, supply_currents_tuple
 from rs485kit.units import MinTypMax
 
 EdgeShape: TypeAlias = Literal["raised cosine", "linear ramp"]
@@ -87,6 +88,16 @@ class Transceiver(Viewed):
         [F].
     line_voltage_lowest, line_voltage_highest : float or None
         Absolute ratings of a bus pin against the common; None: -7 V and +12 V, which the standard asks for [V].
+    supply_currents : tuple of SupplyCurrent
+        Supply current with its driver on, at some data rates and loads; none: unknown [-].
+    quiescent_current : MinTypMax or None
+        Supply current with its driver off; None: unknown [A].
+    short_circuit_current : float or None
+        Largest current of a shorted output; None: 250 mA, which the standard allows [A].
+    thermal_resistance : float or None
+        From the junction to the ambient, as mounted; None: unknown [K/W].
+    max_junction_temperature : float or None
+        Highest temperature of the junction in use; None: unknown [K].
     common_mode_lowest, common_mode_highest : float or None
         Range of either line against the common over which it receives; None: -7 V and +12 V of the standard [V].
     """
@@ -171,6 +182,21 @@ class Transceiver(Viewed):
     )
     line_voltage_highest: float | None = attrs.field(
         default=None, converter=units.optional_volts, validator=within(0, 100)
+    )
+    supply_currents: tuple[SupplyCurrent, ...] = attrs.field(
+        default=(), converter=supply_currents_tuple, validator=tuple_of(SupplyCurrent)
+    )
+    quiescent_current: MinTypMax | None = attrs.field(
+        default=None, converter=units.optional_amperes_spread, validator=within(0, 1)
+    )
+    short_circuit_current: float | None = attrs.field(
+        default=None, converter=units.optional_amperes, validator=within(1e-3, 2)
+    )
+    thermal_resistance: float | None = attrs.field(
+        default=None, converter=units.optional_kelvins_per_watt, validator=within(0.1, 1e4)
+    )
+    max_junction_temperature: float | None = attrs.field(
+        default=None, converter=units.optional_kelvins, validator=within(323, 523)
     )
     common_mode_lowest: float | None = attrs.field(
         default=None, converter=units.optional_volts, validator=within(-100, 0)

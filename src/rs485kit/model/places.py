@@ -26,6 +26,7 @@ from rs485kit.model.base import (
 )
 from rs485kit.model.bonds import CommonLink, EarthBond, ShieldBond, earth_bonds_tuple
 from rs485kit.model.parts import Bias, Cable, Termination, Transceiver, biases_tuple, terminations_tuple
+from rs485kit.model.power import Accessory, FeedConductors, FeedLoad, FeedSource, accessories_tuple
 from rs485kit.model.timing import FRAME, Exchange, TimingProfile, exchanges_tuple
 from rs485kit.units import MinTypMax
 
@@ -191,6 +192,12 @@ class Node(Viewed):
     reply_delay : MinTypMax or None
         Time from the end of the last stop bit of a request, as it receives it, to the beginning of its reply, as it
         sends that; None: unknown [s].
+    accessories : tuple of Accessory
+        What else its bus-side supply feeds [-].
+    feed : FeedLoad or None
+        What it draws from the feed conductors of its cable; None: nothing [-].
+    feed_source : FeedSource or None
+        The supply that it gives to the feed conductors; None: none [-].
     bonds : tuple of EarthBond
         Further ways from its bus-side common to earths [-].
     shield_bond : ShieldBond or None
@@ -239,6 +246,11 @@ class Node(Viewed):
     reply_delay: MinTypMax | None = attrs.field(
         default=None, converter=units.optional_seconds_spread, validator=within(0, 100)
     )
+    accessories: tuple[Accessory, ...] = attrs.field(
+        default=(), converter=accessories_tuple, validator=tuple_of(Accessory)
+    )
+    feed: FeedLoad | None = attrs.field(default=None, validator=optional_instance_of(FeedLoad))
+    feed_source: FeedSource | None = attrs.field(default=None, validator=optional_instance_of(FeedSource))
     bonds: tuple[EarthBond, ...] = attrs.field(
         default=(), converter=earth_bonds_tuple, validator=tuple_of(EarthBond)
     )
@@ -301,6 +313,8 @@ class Segment(Viewed):
         The cable; None: unknown [-].
     reference_conductor : bool or None
         Whether a reference conductor runs along; None: unknown [-].
+    feed : FeedConductors or None
+        Conductors that feed devices; None: none [-].
     reference_is_shield : bool
         Whether that reference conductor is the shield, which is then one conductor, not two [-].
     shield : bool or None
@@ -315,6 +329,7 @@ class Segment(Viewed):
     length: float = attrs.field(converter=units.metres, validator=within(1e-3, 1e5))
     cable: Cable | None = attrs.field(default=None, validator=optional_instance_of(Cable))
     reference_conductor: bool | None = attrs.field(default=None, validator=is_flag_or_none)
+    feed: FeedConductors | None = attrs.field(default=None, validator=optional_instance_of(FeedConductors))
     reference_is_shield: bool = attrs.field(default=False, validator=is_flag)
     shield: bool | None = attrs.field(default=None, validator=is_flag_or_none)
     shield_joined: Literal["both", "start", "end", "neither"] = attrs.field(
@@ -322,7 +337,7 @@ class Segment(Viewed):
     )
 
     def __attrs_post_init__(self) -> None:
-        """Refuse a segment that ends where it starts, and a shield that is the reference where one of them is not."""
+        """Refuse a segment that ends where it starts, and conductors that are one where one is not there."""
         if self.reference_is_shield and False in (self.reference_conductor, self.shield):
             raise InputError(
                 Problem(
@@ -332,6 +347,13 @@ class Segment(Viewed):
             )  # fmt: skip
         if self.start == self.end:
             raise InputError(Problem("Segment.end", f'"{self.end}", where it starts', "another node"))
+        if self.feed is not None and self.feed.common_return and self.reference_conductor is not True:
+            raise InputError(
+                Problem(
+                    "Segment.feed.common_return", "true without a reference conductor", "reference_conductor = true",
+                    "or say that the minus has wires of its own",
+                )
+            )  # fmt: skip
 
     def joined_at(self, name: str) -> bool:
         """Return whether its shield is joined at a place to those of the segments beside.

@@ -22,6 +22,7 @@ def built_in() -> tuple[Rule, ...]:
     from rs485kit.rules import (
         bit_timing,
         driving,
+        feed,
         ground_levels,
         ground_structure,
         handover,
@@ -30,6 +31,7 @@ def built_in() -> tuple[Rule, ...]:
         insulating,
         loading,
         polling,
+        power,
         signal,
         signal_custom,
         structure,
@@ -40,18 +42,18 @@ def built_in() -> tuple[Rule, ...]:
     )
 
     rules = (
-        *bit_timing.RULES, *driving.RULES, *ground_levels.RULES, *ground_structure.RULES, *handover.RULES,
-        *idle.RULES, *idle_bias.RULES, *insulating.RULES, *loading.RULES, *polling.RULES, *signal.RULES,
-        *signal_custom.RULES, *structure.RULES, *termination.RULES, *termination_load.RULES, *transients.RULES,
-        *turnaround.RULES,
+        *bit_timing.RULES, *driving.RULES, *feed.RULES, *ground_levels.RULES, *ground_structure.RULES,
+        *handover.RULES, *idle.RULES, *idle_bias.RULES, *insulating.RULES, *loading.RULES, *polling.RULES,
+        *power.RULES, *signal.RULES, *signal_custom.RULES, *structure.RULES, *termination.RULES,
+        *termination_load.RULES, *transients.RULES, *turnaround.RULES,
     )  # fmt: skip
     return tuple(sorted(rules, key=lambda each: each.name))
 
 
 RESERVED_PREFIXES = frozenset(
     (
-        "driving", "ground", "handover", "idle", "insulation", "loading", "plugin", "rs485kit", "signal", "site",
-        "structure", "termination", "timing", "transient", "waiver",
+        "driving", "feed", "ground", "handover", "idle", "insulation", "loading", "plugin", "power", "rs485kit",
+        "signal", "site", "structure", "termination", "timing", "transient", "waiver",
     )
 )
 """Prefixes that no plugin may own."""

@@ -5,7 +5,7 @@ NOT_CHECKED = (
     "signals in common mode, and difference mode that turns into it",
     "transients and surges beyond the parts' own ratings: how they couple, what protectors let through",
     "timing: the data rate against what transceivers are rated for, bit timing, turnaround, collisions, poll cycle",
-    "power: isolated supplies, devices fed over the cable, heat in drivers and in resistors without a stated rating",
+    "power: heat in resistors without a stated rating, fuses beyond their rated current, how converters start together",
     "thermal, flammability, single-fault and product-standard requirements of any part",
 )
 

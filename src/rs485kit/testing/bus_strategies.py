@@ -25,6 +25,7 @@ from rs485kit.model import (
     Waiver,
 )
 from rs485kit.model.base import TAP_SUFFIX
+from rs485kit.testing.power_strategies import accessories, feed_conductors, feed_loads, feed_sources
 from rs485kit.testing.strategies import (
     barriers,
     biases,
@@ -293,6 +294,7 @@ def segments(
         reference_conductor=or_none(st.booleans()),
         shield=or_none(st.booleans()),
         shield_joined=joined,
+        feed=or_none(feed_conductors()),
     )
     one_conductor = made(
         Segment,
@@ -426,6 +428,9 @@ def nodes(
             one_shot_hold=or_none(spreads(0, 10)),
             hears_itself=or_none(st.booleans()),
             reply_delay=or_none(spreads(0, 100)),
+            accessories=st.lists(accessories(), max_size=1),
+            feed=or_none(feed_loads()),
+            feed_source=or_none(feed_sources()),
             bonds=st.lists(earth_bonds(earth_names=earth_names), max_size=1) if earth_names else st.just(()),
             shield_bond=or_none(shield_bonds(earth_names=earth_names)),
             switches_power=st.booleans(),

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple, TypeAlias
 import attrs
 
 from rs485kit.model import (
+    Accessory,
     Bias,
     Bridge,
     Bus,
@@ -17,6 +18,9 @@ from rs485kit.model import (
     Earth,
     EarthBond,
     Environment,
+    FeedConductors,
+    FeedLoad,
+    FeedSource,
     IsolatedSupply,
     Isolator,
     Link,
@@ -70,6 +74,26 @@ NOT_UNKNOWN: Mapping[tuple[type, str], str] = {
     (ShieldBond, "capacitance"): "the bond conducts",
     (Cable, "conductor_diameter"): "that of solid copper of the stated resistance",
     (Cable, "shield_resistance"): "the cable may have no shield",
+    (Transceiver, "short_circuit_current"): "250 mA, which the standard allows",
+    (Accessory, "current"): "it draws by another law",
+    (Accessory, "power"): "it draws by another law",
+    (Accessory, "resistance"): "it draws by another law",
+    (FeedLoad, "talking_power"): "none",
+    (FeedLoad, "restart_voltage"): "the voltage at which it stops",
+    (FeedLoad, "inrush_current"): "nothing limits it",
+    (FeedSource, "resistance"): "0 ohm, which the report says",
+    (FeedSource, "fuse"): "there is none",
+    (FeedSource, "inrush_current"): "no rating is stated, and there is none to be held against",
+    (FeedConductors, "conductor_resistance"): "that of the signal pair, which the report says",
+    (Barrier, "input_voltage"): "anywhere in what its supply is rated for",
+    (IsolatedSupply, "output_current"): "the rated power over the output voltage",
+    (IsolatedSupply, "regulated"): "its output has the limits that are stated",
+    (IsolatedSupply, "setting_accuracy"): "set exactly, which the report says",
+    (IsolatedSupply, "load_regulation"): "its output has the limits that are stated",
+    (IsolatedSupply, "line_regulation"): "its output has the limits that are stated",
+    (IsolatedSupply, "minimum_load"): "none is stated, and there is none to be held against",
+    (IsolatedSupply, "ripple"): "none is stated",
+    (IsolatedSupply, "no_load_current"): "the loss at the least stated power",
     (Termination, "capacitance"): "no capacitor is fitted",
     (Termination, "pull_up"): "the leg is not fitted",
     (Termination, "pull_down"): "the leg is not fitted",
@@ -172,6 +196,11 @@ def _unknowable(kind: type) -> Iterator[str]:
 def _without(thing: Any, *, kind: Any, name: str) -> Any:
     if type(thing) is not kind or getattr(thing, name) is None:
         return thing
+    if kind is Segment and name == "reference_conductor" and thing.feed is not None and thing.feed.common_return:
+        # a feed that returns over it says that there is one
+        return thing
+    if kind is FeedLoad and name == "minimum_voltage":
+        thing = attrs.evolve(thing, restart_voltage=None)
     if isinstance(thing, Node) and thing.transceiver is None:
         # a circuit at a place without a transceiver is the sign by which a forgotten one is found
         return thing

@@ -21,10 +21,14 @@ from rs485kit.model import (
     Bridge,
     Cable,
     Channel,
+    DeratingPoint,
+    EfficiencyPoint,
     IsolatedSupply,
     Isolator,
     LifePoint,
+    OutputRating,
     Protector,
+    SupplyCurrent,
     Termination,
     Transceiver,
 )
@@ -176,6 +180,13 @@ def transceivers(*, complete: bool = False) -> st.SearchStrategy[Transceiver]:
             line_voltage_lowest=figures(-20, -7),
             line_voltage_highest=figures(12, 20),
             max_data_rate=figures(2.5e5, 2e7),
+            supply_currents=st.tuples(spreads(0.03, 0.09, bounded=True), spreads(0.09, 0.12, bounded=True)).map(
+                _loaded
+            ),
+            quiescent_current=spreads(0.0005, 0.005, bounded=True),
+            short_circuit_current=figures(0.1, 0.25),
+            thermal_resistance=figures(60, 150),
+            max_junction_temperature=figures(398, 448),
         )
     return made(
         Transceiver,
@@ -210,7 +221,62 @@ def transceivers(*, complete: bool = False) -> st.SearchStrategy[Transceiver]:
         line_voltage_highest=or_none(figures(0, 100)),
         mark_driven=st.booleans(),
         max_data_rate=or_none(figures(1, 1e9)),
+        supply_currents=st.lists(supply_currents(), max_size=2),
+        quiescent_current=or_none(spreads(0, 1)),
+        short_circuit_current=or_none(figures(1e-3, 2)),
+        thermal_resistance=or_none(figures(0.1, 1e4)),
+        max_junction_temperature=or_none(figures(323, 523)),
     )
+
+
+def _loaded(currents: tuple[MinTypMax, MinTypMax]) -> tuple[SupplyCurrent, ...]:
+    """Return a level that stands and the highest usual rate, both into 54 ohm."""
+    rates = (0.0, 2.5e5)
+    return tuple(SupplyCurrent(data_rate=r, load=54.0, current=each) for r, each in zip(rates, currents, strict=True))
+
+
+def supply_currents() -> st.SearchStrategy[SupplyCurrent]:
+    """Return a strategy for the supply current of a driver at one data rate and load.
+
+    Returns
+    -------
+    SearchStrategy of SupplyCurrent
+        The strategy [-].
+    """
+    return made(SupplyCurrent, data_rate=figures(0, 1e9), load=or_none(figures(1, 1e6)), current=spreads(0, 10))
+
+
+def efficiency_points() -> st.SearchStrategy[EfficiencyPoint]:
+    """Return a strategy for the efficiency of a supply at one output power.
+
+    Returns
+    -------
+    SearchStrategy of EfficiencyPoint
+        The strategy [-].
+    """
+    return made(EfficiencyPoint, output_power=figures(1e-4, 1e3), efficiency=spreads(0.01, 1))
+
+
+def derating_points() -> st.SearchStrategy[DeratingPoint]:
+    """Return a strategy for points of the derating curve of a supply.
+
+    Returns
+    -------
+    SearchStrategy of DeratingPoint
+        The strategy [-].
+    """
+    return made(DeratingPoint, temperature=figures(173, 523), share=figures(0, 1))
+
+
+def output_ratings() -> st.SearchStrategy[OutputRating]:
+    """Return a strategy for the rated output current of a supply from one input voltage on.
+
+    Returns
+    -------
+    SearchStrategy of OutputRating
+        The strategy [-].
+    """
+    return made(OutputRating, input_voltage=figures(1, 400), output_current=figures(1e-4, 100))
 
 
 def cables(*, complete: bool = False) -> st.SearchStrategy[Cable]:
@@ -351,6 +417,7 @@ def isolators(*, complete: bool = False) -> st.SearchStrategy[Isolator]:
             material_group=st.sampled_from(MATERIAL_GROUPS),
             life_points=st.lists(life_points(complete=True), max_size=2),
             channels=st.lists(channels(complete=True), max_size=3),
+            supply_current=spreads(0.001, 0.005, bounded=True),
         )
     return made(
         Isolator,
@@ -369,6 +436,7 @@ def isolators(*, complete: bool = False) -> st.SearchStrategy[Isolator]:
         material_group=or_none(st.sampled_from(MATERIAL_GROUPS)),
         life_points=st.lists(life_points(), max_size=2),
         channels=st.lists(channels(), max_size=3),
+        supply_current=or_none(spreads(0, 1)),
     )
 
 
@@ -391,6 +459,21 @@ def isolated_supplies(*, complete: bool = False) -> st.SearchStrategy[IsolatedSu
             name=names(odd=False),
             output_voltage=spreads(4.5, 5.5, bounded=True),
             output_power=figures(0.25, 2),
+            output_current=figures(0.05, 0.4),
+            output_ratings=st.just((OutputRating(input_voltage=4.0, output_current=0.2),)),
+            derating=figures(358, 398).map(lambda at: [DeratingPoint(temperature=at, share=1.0)]),
+            input_voltage=st.just(MinTypMax(min=4.5, typ=5.0, max=5.5)),
+            efficiency=figures(0.6, 0.8).map(lambda each: [EfficiencyPoint(output_power=3.0, efficiency=each)]),
+            no_load_current=spreads(0.001, 0.03, bounded=True),
+            regulated=st.just(True),
+            setting_accuracy=figures(0, 0.03),
+            load_regulation=figures(0, 0.1),
+            line_regulation=figures(0, 1.2),
+            minimum_load=st.just(0.0),
+            ripple=figures(0, 0.1),
+            capacitive_load=figures(1e-5, 1e-3),
+            thermal_resistance=figures(10, 100),
+            max_case_temperature=figures(358, 378),
             insulation=st.sampled_from(INSULATION),
             withstand_voltage_rms=figures(1000, 5700),
             working_voltage_rms=figures(100, 400),
@@ -408,6 +491,21 @@ def isolated_supplies(*, complete: bool = False) -> st.SearchStrategy[IsolatedSu
         name=names(),
         output_voltage=or_none(spreads(1, 60)),
         output_power=or_none(figures(1e-3, 1e3)),
+        output_current=or_none(figures(1e-4, 100)),
+        output_ratings=st.lists(output_ratings(), max_size=2),
+        derating=st.lists(derating_points(), max_size=2),
+        input_voltage=or_none(spreads(1, 400)),
+        efficiency=st.lists(efficiency_points(), max_size=2),
+        no_load_current=or_none(spreads(0, 10)),
+        regulated=or_none(st.booleans()),
+        setting_accuracy=or_none(figures(0, 0.5)),
+        load_regulation=or_none(figures(0, 0.5)),
+        line_regulation=or_none(figures(0, 3)),
+        minimum_load=or_none(figures(0, 100)),
+        ripple=or_none(figures(0, 10)),
+        capacitive_load=or_none(figures(0, 1)),
+        thermal_resistance=or_none(figures(0.1, 1e4)),
+        max_case_temperature=or_none(figures(323, 523)),
         insulation=or_none(st.sampled_from(INSULATION)),
         withstand_voltage_rms=or_none(figures(10, 1e5)),
         working_voltage_rms=or_none(figures(10, 1e5)),
@@ -587,8 +685,10 @@ def barriers(*, complete: bool = False) -> st.SearchStrategy[Barrier]:
             Barrier, isolator=isolators(complete=True), supply=isolated_supplies(complete=True),
             others=st.lists(isolators(complete=True), max_size=1),
             bridges=st.lists(bridges(complete=True), max_size=2),
+            input_voltage=spreads(4.75, 5.25, bounded=True), load_capacitance=spreads(1e-6, 1e-5, bounded=True),
         )  # fmt: skip
     return made(
         Barrier, isolator=or_none(isolators()), supply=or_none(isolated_supplies()),
         others=st.lists(isolators(), max_size=1), bridges=st.lists(bridges(), max_size=2),
+        input_voltage=or_none(spreads(1, 400)), load_capacitance=or_none(spreads(0, 1)),
     )  # fmt: skip

@@ -7,16 +7,23 @@ hertz, rpm and becquerel are not data rates.
 """
 
 from rs485kit.units.converters import UNITS_OF as UNITS_OF
+from rs485kit.units.converters import amperes as amperes
+from rs485kit.units.converters import amperes_spread as amperes_spread
+from rs485kit.units.converters import bits_per_second as bits_per_second
 from rs485kit.units.converters import decibels_per_metre as decibels_per_metre
 from rs485kit.units.converters import hertz as hertz
+from rs485kit.units.converters import kelvins as kelvins
 from rs485kit.units.converters import metres as metres
 from rs485kit.units.converters import ohms_spread as ohms_spread
 from rs485kit.units.converters import optional_amperes as optional_amperes
 from rs485kit.units.converters import optional_amperes_spread as optional_amperes_spread
 from rs485kit.units.converters import optional_bits_per_second as optional_bits_per_second
+from rs485kit.units.converters import optional_farads as optional_farads
 from rs485kit.units.converters import optional_farads_per_metre_spread as optional_farads_per_metre_spread
 from rs485kit.units.converters import optional_farads_spread as optional_farads_spread
 from rs485kit.units.converters import optional_hertz as optional_hertz
+from rs485kit.units.converters import optional_kelvins as optional_kelvins
+from rs485kit.units.converters import optional_kelvins_per_watt as optional_kelvins_per_watt
 from rs485kit.units.converters import optional_kelvins_spread as optional_kelvins_spread
 from rs485kit.units.converters import optional_metres as optional_metres
 from rs485kit.units.converters import optional_ohms as optional_ohms
@@ -31,9 +38,13 @@ from rs485kit.units.converters import optional_volts as optional_volts
 from rs485kit.units.converters import optional_volts_per_second as optional_volts_per_second
 from rs485kit.units.converters import optional_volts_spread as optional_volts_spread
 from rs485kit.units.converters import optional_watts as optional_watts
+from rs485kit.units.converters import optional_watts_spread as optional_watts_spread
 from rs485kit.units.converters import ratio as ratio
+from rs485kit.units.converters import ratio_spread as ratio_spread
 from rs485kit.units.converters import seconds as seconds
 from rs485kit.units.converters import volts as volts
+from rs485kit.units.converters import volts_spread as volts_spread
+from rs485kit.units.converters import watts as watts
 from rs485kit.units.reading import Given as Given
 from rs485kit.units.reading import GivenSpread as GivenSpread
 from rs485kit.units.reading import HasUnits as HasUnits

@@ -26,11 +26,6 @@ def seconds(given: Given) -> float:
     return si(given, "s")
 
 
-def volts(given: Given) -> float:
-    """Read a voltage [V]."""
-    return si(given, "V")
-
-
 def optional_volts(given: Given | None) -> float | None:
     """Read a voltage or None [V]."""
     return None if given is None else si(given, "V")
@@ -46,14 +41,49 @@ def optional_ratio(given: Given | None) -> float | None:
     return None if given is None else si(given, "")
 
 
+def volts(given: Given) -> float:
+    """Read a voltage [V]."""
+    return si(given, "V")
+
+
+def amperes(given: Given) -> float:
+    """Read a current [A]."""
+    return si(given, "A")
+
+
+def watts(given: Given) -> float:
+    """Read a power [W]."""
+    return si(given, "W")
+
+
+def kelvins(given: Given) -> float:
+    """Read a temperature [K]; text may say degC."""
+    return si(given, "K")
+
+
+def optional_kelvins(given: Given | None) -> float | None:
+    """Read a temperature or None [K]; text may say degC."""
+    return None if given is None else si(given, "K")
+
+
+def optional_kelvins_per_watt(given: Given | None) -> float | None:
+    """Read a thermal resistance or None [K/W]."""
+    return None if given is None else si(given, "K/W")
+
+
+def bits_per_second(given: Given) -> float:
+    """Read a data rate [bit/s]."""
+    return si(given, "bit/s")
+
+
+def optional_farads(given: Given | None) -> float | None:
+    """Read a capacitance or None [F]."""
+    return None if given is None else si(given, "F")
+
+
 def optional_amperes(given: Given | None) -> float | None:
     """Read a current or None [A]."""
     return None if given is None else si(given, "A")
-
-
-def optional_amperes_spread(given: GivenSpread | None) -> MinTypMax | None:
-    """Read a current with its limits, or None [A]."""
-    return None if given is None else spread(given, "A")
 
 
 def optional_ohms(given: Given | None) -> float | None:
@@ -94,6 +124,31 @@ def optional_bits_per_second(given: Given | None) -> float | None:
 def optional_volts_per_second(given: Given | None) -> float | None:
     """Read a slew rate or None [V/s]."""
     return None if given is None else si(given, "V/s")
+
+
+def amperes_spread(given: GivenSpread) -> MinTypMax:
+    """Read a current with its limits [A]."""
+    return spread(given, "A")
+
+
+def optional_amperes_spread(given: GivenSpread | None) -> MinTypMax | None:
+    """Read a current with its limits, or None [A]."""
+    return None if given is None else spread(given, "A")
+
+
+def optional_watts_spread(given: GivenSpread | None) -> MinTypMax | None:
+    """Read a power with its limits, or None [W]."""
+    return None if given is None else spread(given, "W")
+
+
+def volts_spread(given: GivenSpread) -> MinTypMax:
+    """Read a voltage with its limits [V]."""
+    return spread(given, "V")
+
+
+def ratio_spread(given: GivenSpread) -> MinTypMax:
+    """Read a ratio with its limits [-]."""
+    return spread(given, "")
 
 
 def ohms_spread(given: GivenSpread) -> MinTypMax:
@@ -148,6 +203,8 @@ UNITS_OF: dict[Callable[[Any], Any], str] = {
     optional_volts_per_second: "V/s", ohms_spread: "ohm", optional_ohms_spread: "ohm",
     optional_ohms_per_metre_spread: "ohm/m", optional_volts_spread: "V", optional_seconds_spread: "s",
     optional_farads_spread: "F", optional_farads_per_metre_spread: "F/m", optional_ratio_spread: "",
-    volts: "V", optional_kelvins_spread: "K", hertz: "Hz", optional_hertz: "Hz", ratio: "",
-    decibels_per_metre: "dB/m",
+    optional_kelvins_spread: "K", hertz: "Hz", optional_hertz: "Hz", decibels_per_metre: "dB/m",
+    volts: "V", ratio: "", amperes: "A", watts: "W", kelvins: "K", optional_kelvins: "K",
+    optional_kelvins_per_watt: "K/W", bits_per_second: "bit/s", optional_farads: "F", amperes_spread: "A",
+    optional_watts_spread: "W", volts_spread: "V", ratio_spread: "",
 }  # fmt: skip

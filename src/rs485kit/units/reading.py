@@ -154,7 +154,7 @@ _NAMES = frozenset(_SYMBOLS.values())
 _EXAMPLES = {
     "m": "1.2 km", "s": "100 ns", "V": "5 V", "A": "60 mA", "ohm": "120 ohm", "ohm/m": "84.2 ohm/km",
     "bit/s": "115.2 kbit/s", "F": "50 pF", "F/m": "42 pF/m", "W": "0.5 W", "K": "25 degC", "rad": "120 deg",
-    "": "66 %", "V/s": "25 kV/us", "Hz": "50 Hz", "dB/m": "20 dB/km",
+    "": "66 %", "V/s": "25 kV/us", "K/W": "110 K/W", "Hz": "50 Hz", "dB/m": "20 dB/km",
 }  # fmt: skip
 
 _NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
