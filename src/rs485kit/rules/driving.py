@@ -12,7 +12,7 @@ from rs485kit.memo import Analyses
 from rs485kit.model import Node
 from rs485kit.rules.definition import Rule, rule
 from rs485kit.rules.figures import figure
-from rs485kit.rules.finding import Finding, Place, at_least, unknown
+from rs485kit.rules.finding import NOTHING, Finding, Place, at_least, unknown
 from rs485kit.rules.structure import lone_places, parts_of
 
 THRESHOLD_SCALE = 0.2
@@ -96,7 +96,7 @@ def _worst(measured: np.ndarray, proved: np.ndarray, limit: np.ndarray) -> _Wors
     A nominal level that misses comes before one that is not known, and that before one that is met; among equals the
     one with the least headroom.
     """
-    scale = np.where(limit == 0.0, THRESHOLD_SCALE, np.abs(limit))
+    scale = np.where(np.abs(limit) < NOTHING, THRESHOLD_SCALE, np.abs(limit))
     with np.errstate(over="ignore"):
         nominal, bound = (measured - limit) / scale, (proved - limit) / scale
     unsure = np.isnan(nominal + bound)

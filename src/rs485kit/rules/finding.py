@@ -22,6 +22,8 @@ BASES: tuple[Basis, ...] = ("standard", "physics", "common practice", "house")
 DEFAULT_RESERVE = 0.1
 LONGEST_IN_REPORT = 2000
 """Longest text of a finding that goes whole into a report [-]."""
+# a limit nearer to zero is no scale for a share of it
+NOTHING = 1e-30
 MOST_MISSING = 1000
 """Most names of what is missing that a report takes from one finding [-]."""
 _NAMES_OF_KIND = {"bus": 0, "node": 1, "segment": 2, "barrier": 1, "earth": 1, "path": 2}
@@ -212,7 +214,8 @@ class Finding:
     @property
     def headroom(self) -> float | None:
         """The margin as a share of the limit, which puts findings of different units in one order."""
-        margin, scale = self.margin, self.scale if not self.limit else abs(self.limit)
+        size = 0.0 if self.limit is None else abs(self.limit)
+        margin, scale = self.margin, self.scale if size < NOTHING else size
         return None if margin is None or not scale else margin / scale
 
     @property
