@@ -8,8 +8,6 @@ import math
 
 import numpy as np
 import pytest
-from scipy.integrate import dblquad, quad, solve_ivp
-from scipy.optimize import brentq
 
 from isolation_arguments import CHOSEN, ISOLATION
 from rs485kit import formulas as f
@@ -19,6 +17,15 @@ from rs485kit.formulas.stated import ACCESSIBLE_LIMITS, TOUCH_NETWORK
 
 MU = 4e-7 * math.pi
 FOOT = 0.3048
+
+
+def of_scipy(room, name):
+    """Return a function of scipy; a test that needs it is skipped without it."""
+    return lambda *given, **named: getattr(pytest.importorskip(f"scipy.{room}"), name)(*given, **named)
+
+
+quad, dblquad, solve_ivp = (of_scipy("integrate", name) for name in ("quad", "dblquad", "solve_ivp"))
+brentq = of_scipy("optimize", "brentq")
 
 
 def called(name, **changes):
