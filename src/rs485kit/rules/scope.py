@@ -4,7 +4,7 @@ NOT_CHECKED = (
     "signals in time at any but nominal figures; crosstalk, the first bit of a driver, the speed of receivers",
     "signals in common mode, and difference mode that turns into it",
     "transients and surges beyond the parts' own ratings: how they couple, what protectors let through",
-    "timing: the data rate against what transceivers are rated for, bit timing, turnaround, collisions, poll cycle",
+    "timing: levels while two drivers overlap, synchronous and multiple-of-baud codings, programs beyond their delays",
     "power: heat in resistors without a stated rating, fuses beyond their rated current, how converters start together",
     "thermal, flammability, single-fault and product-standard requirements of any part",
 )
