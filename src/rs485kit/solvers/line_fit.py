@@ -298,7 +298,7 @@ def _line(
         if factor > PROXIMITY_RANGE[1]:
             raise UnfittableError(
                 f"two parallel wires of this resistance would have to touch to make {_told(asked)}; check the figures, "
-                "or state points of attenuation, which decide it for a shielded pair, whose shield lowers the inductance"
+                "or state points of attenuation, as of a shielded pair, whose shield lowers the inductance"
             )
         if abs(factor - previous) <= _SETTLED:
             break
