@@ -94,7 +94,8 @@ def test_order_changes_nothing(bus):
                 one, other = found.between(driver, receiver).margin, again.between(driver, receiver).margin
                 assert one == pytest.approx(other, rel=LEFT, abs=LEFT, nan_ok=True)
                 one, other = (each.between(driver, receiver).from_space for each in (tails, settled))
-                assert one == pytest.approx(other, rel=LEFT, abs=1e-12, nan_ok=True)
+                # what is left where a record ends moves a slow crossing
+                assert one == pytest.approx(other, rel=2e-4, abs=1e-9, nan_ok=True)
 
 
 @pytest.mark.parametrize("rate", [9600.0, 115200.0, 500e3])

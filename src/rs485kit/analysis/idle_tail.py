@@ -235,7 +235,7 @@ def _last(left: Floats, before: Floats, idle: Floats, threshold: Floats) -> Floa
     """
     drop = before - idle
     sign = np.where(drop < 0, 1.0, -1.0)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         border = (idle - threshold) / np.abs(drop)
     # below the threshold while sign * left is beyond the border
     beyond = left * sign[:, None] - border[:, None]
@@ -244,7 +244,9 @@ def _last(left: Floats, before: Floats, idle: Floats, threshold: Floats) -> Floa
     index = np.where(low.any(axis=1), count - 1 - np.argmax(low[:, ::-1], axis=1), -1)
     rows, following = np.arange(len(left)), np.minimum(index + 1, count - 1)
     here, next_one = beyond[rows, np.maximum(index, 0)], beyond[rows, following]
-    part = np.divide(here, here - next_one, out=np.zeros_like(here), where=here > next_one)
+    crossing = np.isfinite(here) & np.isfinite(next_one) & (here > next_one)
+    fall = np.where(crossing, here, 1.0) - np.where(crossing, next_one, 0.0)
+    part = np.where(crossing, here, 0.0) / fall
     time = np.where(index < 0, 0.0, index + part)
     time = np.where((index == count - 1) | ~(idle > threshold), np.inf, time)
     return np.where(np.isnan(idle) | np.isnan(threshold), np.nan, time)

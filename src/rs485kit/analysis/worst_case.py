@@ -357,11 +357,14 @@ def outermost(bus: Bus, lines: SignalLines) -> tuple[Source, ...]:
     Returns
     -------
     tuple of Source
-        One or two drivers [-].
+        One or two drivers, or all where nothing joins them [-].
     """
     named = [(lines.network.nodes[source.vertex], source) for source in lines.sources]
+    if not bus.segments:
+        # nothing joins them: each is by itself
+        return tuple(source for _, source in sorted(named, key=lambda each: each[0]))
     nearest = [min(named, key=lambda each: (round(bus.distance(end, each[0]), 9), each[0])) for end in sorted(bus.ends)]
-    return tuple(dict(nearest).values()) or lines.sources[:1]
+    return tuple(dict(nearest).values())
 
 
 def _error(lines: SignalLines, source: Source, contour: Contour) -> float:
