@@ -6,7 +6,7 @@ import threading
 from collections.abc import Callable
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
-from rs485kit.errors import InputError, Problem, Rs485kitError
+from rs485kit.errors import InputError, Problem, Rs485kitError, SolveError
 from rs485kit.model import Bus
 from rs485kit.model.base import shown
 
@@ -75,6 +75,12 @@ class Analyses:
             return True, function(self, **dict(arguments))
         except Rs485kitError as error:
             return False, error
+        except ValueError as error:
+            # numpy's error for a singular matrix, told without importing numpy here
+            if type(error).__name__ != "LinAlgError":
+                raise
+            cure = "look for figures that are out of all proportion, such as unit loads of next to nothing"
+            return False, SolveError("the network of the bus", "its equations have no unique solution in numbers", cure)
 
     def __reduce__(self) -> tuple[type["Analyses"], tuple[Bus]]:
         return Analyses, (self._bus,)

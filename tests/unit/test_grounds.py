@@ -330,3 +330,88 @@ def test_a_bus_that_states_nothing_of_its_grounds_has_one_unknown():
     report = rk.check(rk.daisy_chain(nodes, spacing=10, cable=PAIR), policy=rk.Policy(select="ground.*"))
     assert [(each.rule, each.verdict) for each in report.findings] == [("ground.common-not-joined", "unknown")]
     assert not report.passed
+
+
+# --- what once passed and must not ------------------------------------------------------------------------------------
+
+
+def test_every_barrier_is_held_against_a_fault_and_not_the_one_that_bears_most():
+    strong = attrs.evolve(
+        BARRIER, isolator=attrs.evolve(BARRIER.isolator, withstand_voltage_rms="5 kV"),
+        supply=attrs.evolve(BARRIER.supply, withstand_voltage_rms="5 kV"),
+    )  # fmt: skip
+    places = [
+        rk.Earth(name="pump", potential="0 V", mains_potential="0 V", resistance="1 ohm", fault_potential="3 kV"),
+        rk.Earth(name="bank", potential="0 V", mains_potential="200 V", resistance="1 ohm"),
+        rk.Earth(name="weir", potential="0 V", mains_potential="0 V", resistance="1 ohm"),
+    ]
+    bus = chain(ON_PUMP, {**ISOLATED, "barrier": strong}, {**ISOLATED, "earth": "weir"}, earths=places)
+    assert ("fail", ("gate-2",)) in found(bus, "ground.fault-endangers")
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"others": rk.Isolator(name="coupler", working_voltage_peak="50 V", withstand_voltage_rms="100 V")},
+        {"bridges": rk.Bridge(name="c", kind="capacitor", working_voltage_peak="50 V", withstand_voltage_rms="100 V")},
+    ],
+)
+def test_whatever_bridges_a_barrier_is_held(more):
+    bus = chain(
+        ON_PUMP, {**ISOLATED, "barrier": attrs.evolve(BARRIER, **more)},
+        earths=earths("0 V", "100 V", fault_potential="900 V"),
+    )  # fmt: skip
+    assert "fail" in {verdict for verdict, _ in found(bus, "ground.barrier-overstressed")}
+    assert "fail" in {verdict for verdict, _ in found(bus, "ground.fault-endangers")}
+
+
+def test_an_rms_rating_says_nothing_of_direct_voltage():
+    parts = {name: attrs.evolve(getattr(BARRIER, name), working_voltage_peak=None) for name in ("isolator", "supply")}
+    bus = chain(ON_PUMP, {**ISOLATED, "barrier": attrs.evolve(BARRIER, **parts)}, earths=earths("2 kV", "0 V"))
+    assert "unknown" in {verdict for verdict, _ in found(bus, "ground.barrier-overstressed")}
+
+
+def test_a_difference_of_earths_with_limits_is_no_pass_by_its_middle():
+    bus = chain(ON_PUMP, ON_BANK, earths=earths({"min": -50, "typ": 0, "max": 50}, "0 V"))
+    assert "pass" not in {verdict for verdict, _ in found(bus, "ground.loop-current")}
+
+
+def test_a_capacitor_to_the_own_earth_leaks_too():
+    circuit = rk.Circuit(hazard="hazardous", working_voltage_rms="230 V")
+    bond = rk.EarthBond(name="capacitor", earth="bank", capacitance="100 nF")
+    bus = chain(ON_PUMP, {**ISOLATED, "circuit": circuit, "bonds": bond})
+    assert common_mode(bus).barriers.at("gate-1").leakage == pytest.approx(2 * math.pi * 50 * 100e-9 * 230, rel=1e-2)
+    assert found(bus, "ground.leakage-adds-up")[0][0] == "fail"
+
+
+def test_greatest_capacitances_decide_what_leaks():
+    wide = attrs.evolve(BARRIER, supply=attrs.evolve(BARRIER.supply, capacitance={"typ": 1e-9, "max": 2e-7}))
+    circuit = rk.Circuit(hazard="hazardous", working_voltage_rms="230 V")
+    assert found(chain(ON_PUMP, {**ISOLATED, "barrier": wide, "circuit": circuit}), "ground.leakage-adds-up")[0][0] != "pass"
+
+
+@pytest.mark.parametrize("ohms", [{"max": 10}, {"min": 0, "max": 500}])
+def test_a_bond_of_which_only_limits_are_stated_is_a_bond(ohms):
+    laptop = rk.EarthBond(name="laptop", earth="bank", resistance=ohms)
+    assert found(chain(ON_PUMP, {**ISOLATED, "bonds": laptop}), "ground.hidden-bond")[0][0] == "fail"
+
+
+def test_a_declared_fault_is_never_passed_over():
+    floating = chain(ISOLATED, ISOLATED, earths=earths(fault_potential="3 kV"))
+    assert "unknown" in {verdict for verdict, _ in found(floating, "ground.fault-endangers")}
+    mute = chain({**ON_PUMP, "drives": False}, {**ISOLATED, "drives": False}, earths=earths(fault_potential="1 kV"))
+    assert "unknown" in {verdict for verdict, _ in found(mute, "ground.fault-endangers")}
+
+
+def test_lines_that_a_fault_takes_too_low_are_told():
+    part = attrs.evolve(PART, common_mode_highest="25 V")
+    row = {"common": rk.CommonLink(resistance="100 ohm"), "earth": "pump"}
+    bus = chain(row, {**row, "earth": "bank"}, earths=earths("0 V", "0 V", fault_potential="10 V"))
+    bus = attrs.evolve(bus, nodes=[attrs.evolve(node, transceiver=part) for node in bus.nodes])
+    assert "marginal" in {verdict for verdict, _ in found(bus, "ground.fault-endangers")}
+
+
+def test_a_bus_on_which_nobody_listens_has_an_empty_table():
+    bus = rk.Bus(nodes=rk.Node(name="gate", barrier=BARRIER, earth="bank"), earths=earths())
+    assert len(common_mode(bus).receivers) == 0
+    assert not rk.check(bus).plugin_errors

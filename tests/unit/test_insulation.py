@@ -309,3 +309,44 @@ def test_every_failing_finding_defers_to_who_is_competent():
     bus = bus_of(gate(changed(insulation="basic", clearance="1 mm", withstand_voltage_rms="1 kV")))
     for each in rk.check(bus, policy=rk.Policy(select="insulation.*")).fails:
         assert "competent" in each.remedy
+
+
+# --- what once passed and must not ------------------------------------------------------------------------------------
+
+
+def test_a_device_of_which_nothing_is_stated_may_be_touched():
+    part = rk.Transceiver(name="part", unit_load=0.125)
+    bus = bus_of(gate(BASIC_BARRIER), rk.Node(name="panel", transceiver=part), site=HIDDEN)
+    (found,) = insulation(bus).paths
+    assert (found.touched, found.status) == ("panel", "not checked")
+
+
+def test_a_lasting_peak_beyond_the_table_is_not_checked():
+    circuit = attrs.evolve(MAINS, working_voltage_peak="90 kV")
+    assert check(bus_of(gate(circuit=circuit)), "clearance").status == "not checked"
+
+
+def test_a_mains_that_no_row_rationalises_is_not_checked():
+    circuit = attrs.evolve(MAINS, system_voltage_rms="10 kV", working_voltage_rms="10 V", impulse_voltage_peak="500 V")
+    assert check(bus_of(gate(circuit=circuit)), "creepage").status == "not checked"
+
+
+def test_a_peak_below_the_rms_voltage_is_refused():
+    with pytest.raises(InputError, match="not below the RMS"):
+        rk.Circuit(hazard="hazardous", working_voltage_rms="700 V", working_voltage_peak="0 V")
+
+
+def test_a_hazardous_circuit_of_no_working_voltage_is_not_checked():
+    circuit = attrs.evolve(MAINS, working_voltage_rms="0 V", working_voltage_peak="0 V")
+    assert check(bus_of(gate(circuit=circuit)), "working voltage RMS").status == "not checked"
+
+
+def test_life_that_grows_with_voltage_is_not_checked():
+    assert lasting((300.0, 1e8), (1000.0, 2e9)).status == "not checked"
+
+
+def test_feed_conductors_at_a_hazardous_circuit_are_named():
+    fed = attrs.evolve(gate(), feed=rk.FeedLoad(power="1 W"))
+    bus = bus_of(fed)
+    assert insulation(bus).fed == ("gate",)
+    assert "unknown" in verdicts(bus, "insulation.path-unprotected")

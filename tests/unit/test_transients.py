@@ -122,3 +122,18 @@ def test_a_protector_takes_the_surge_over_42_ohm(rated, verdict):
     bus = section(slew=None, site=rk.Environment(surge_voltage_peak="1 kV"), protectors=clamp)
     assert verdicts(bus, "transient.protector-overloaded") == [verdict]
     assert transient_immunity(bus).protectors[0].current == pytest.approx(1000.0 / 42.0)
+
+
+def test_lightning_at_the_bonded_earth_lifts_the_reference_against_every_barrier():
+    bus = section(slew=None)
+    pump = attrs.evolve(bus.earths[0], lightning_current="30 kA", resistance="5 ohm")
+    bus = attrs.evolve(bus, earths=(pump, bus.earths[1]))
+    assert transient_immunity(bus).at("gate-1").surge == pytest.approx(150e3)
+    assert verdicts(bus, "transient.surge-breaks-barrier") == ["fail"]
+
+
+def test_what_stands_on_one_earth_alone_rises_together():
+    bus = section(slew=None, earth="pump")
+    pump = attrs.evolve(bus.earths[0], lightning_current="30 kA")
+    bus = attrs.evolve(bus, earths=(pump, bus.earths[1]))
+    assert transient_immunity(bus).at("gate-1").surge == 0.0

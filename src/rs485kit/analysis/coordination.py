@@ -1,5 +1,6 @@
 """Insulation coordination: what every barrier before a hazardous circuit has to bear, and whether its parts do."""
 
+import itertools
 import math
 from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple, TypeAlias
@@ -104,6 +105,7 @@ def insulation(analyses: Analyses) -> InsulationTable:
         paths=tuple(path for node in hazardous for path in _paths(bus, node, site, touchable=touchable)),
         undescribed=tuple(name for name in bus.barriers if behind[name] is None),
         unguarded=tuple(node.name for node in bus.nodes if node.barrier is None and behind[node.name] == "hazardous"),
+        fed=tuple(node.name for node in hazardous if node.feed is not None),
         harmless=tuple(name for name in bus.barriers if behind[name] == "touchable"),
         assumed=assumed if hazardous else (),
         not_checked=NOT_CHECKED if hazardous else (),
@@ -126,6 +128,8 @@ def demands_of(node: Node, site: Environment) -> _Demands:
     """Return what the circuit behind a node's barrier asks of it."""
     circuit = node.circuit
     assert circuit is not None
+    # nothing hazardous has a working voltage of nothing
+    working_rms, working_peak = circuit.working_voltage_rms or None, circuit.working_voltage_peak or None
     place = f'nodes["{node.name}"].circuit'
     system = circuit.system_voltage_rms or site.system_voltage_rms
     category = circuit.overvoltage_category or site.overvoltage_category
@@ -142,15 +146,15 @@ def demands_of(node: Node, site: Environment) -> _Demands:
             except InputError as error:
                 missing["impulse"] = f"a table that holds it ({error.problems[0].given})"
     given = {
-        "working_rms": (circuit.working_voltage_rms, f"{place}.working_voltage_rms"),
-        "working_peak": (circuit.working_voltage_peak, f"{place}.working_voltage_peak"),
+        "working_rms": (working_rms, f"{place}.working_voltage_rms"),
+        "working_peak": (working_peak, f"{place}.working_voltage_peak"),
         "system": (system, f"{place}.system_voltage_rms"),
         "pollution": (site.pollution_degree, "environment.pollution_degree"),
         "altitude": (site.altitude, "environment.altitude"),
     }
     missing |= {name: where for name, (value, where) in given.items() if value is None}
     return _Demands(
-        circuit.working_voltage_rms, circuit.working_voltage_peak, system, impulse, site.pollution_degree,
+        working_rms, working_peak, system, impulse, site.pollution_degree,
         site.altitude, missing,
     )  # fmt: skip
 
@@ -189,7 +193,7 @@ def checks_of(name: str, barrier: Barrier, demands: _Demands, grade: Grade) -> I
     described = {each.kind for each in barrier.bridges}
     for kind in ("board", "connector"):
         if kind not in described:
-            blank = Element(f"bridges ({kind})", None)
+            blank = Element(f'bridges (a Bridge of kind "{kind}", with its distances)', None)
             for requirement, distance in DISTANCES:
                 yield _held(name, blank, requirement, grade, distance(demands, grade, blank))
 
@@ -303,7 +307,7 @@ def _clearance(demands: _Demands, grade: Grade, element: Element) -> _Figure:
         return found
     peak = demands.working_peak * (REINFORCED_STEADY if grade == "reinforced" else 1.0)
     steady = _looked_up(formulas.steady_clearance, peak, altitude=demands.altitude, recalled=True)
-    return steady if steady.value > found.value else found
+    return found if steady.value <= found.value else steady
 
 
 def _creepage(demands: _Demands, grade: Grade, element: Element) -> _Figure:
@@ -320,7 +324,9 @@ def _creepage(demands: _Demands, grade: Grade, element: Element) -> _Figure:
     if demands.system is not None:
         # the table of mains stands for the tolerance of the supply: 230 V count as 250 V
         mains = _looked_up(formulas.rationalised_voltage, math.sqrt(3.0) * demands.system, neutral="earthed")
-        lasting = max(lasting, mains.value) if mains.value == mains.value else lasting
+        if math.isnan(mains.value):
+            return mains
+        lasting = max(lasting, mains.value)
     mark = CREEPAGES.known(f"{min(demands.pollution, 3)} {group.rstrip('ab')}", lasting)
     return _looked_up(
         formulas.creepage, lasting, demands.pollution, group, grade, clearance=clearance.value,
@@ -364,6 +370,9 @@ def shortest_life(points: tuple[LifePoint, ...], volts: float) -> float:
     points it is the shortest of the power law, the exponential and the reciprocal law through them.
     """
     ordered = sorted(points, key=lambda point: point.voltage_rms)
+    if any(first.life < second.life for first, second in itertools.pairwise(ordered)):
+        # life never grows with the voltage: one of them is wrong
+        return math.nan
     above = [point.life for point in ordered if point.voltage_rms >= volts]
     held = max(above, default=math.nan)
     if len(ordered) < 2 or volts > ordered[-1].voltage_rms:
@@ -392,8 +401,19 @@ def _paths(bus: Bus, node: Node, site: Environment, *, touchable: bool) -> Itera
         yield _path(node, demands, None)
         return
     for other in bus.nodes:
-        if other is not node and other.circuit is not None and other.circuit.hazard == "touchable":
+        hazard = None if other.circuit is None else other.circuit.hazard
+        if other is node or hazard == "hazardous":
+            continue
+        if hazard == "touchable":
             yield _path(node, demands, other)
+        elif other.transceiver is not None or other.barrier is not None:
+            # what stands there may be touched
+            reached = reached_by(node.name, node.barrier, demands)
+            yield InsulationPath(
+                node=node.name, touched=other.name, reached=reached,
+                barriers=(node.name, other.name) if other.barrier is not None else (node.name,),
+                status="met" if reached == "reinforced" else "not checked",
+            )  # fmt: skip
 
 
 def _path(node: Node, demands: _Demands, other: Node | None) -> InsulationPath:

@@ -133,6 +133,8 @@ class InsulationTable(Rebuilt):
         Nodes with a barrier of which it is not stated what stands behind it [-].
     unguarded : tuple of str
         Nodes with a hazardous circuit and no barrier [-].
+    fed : tuple of str
+        Nodes with a hazardous circuit that feed conductors of the cable reach on its side of the barrier [-].
     harmless : tuple of str
         Nodes with a barrier before a circuit that can be touched, of which nothing is required here [-].
     assumed : tuple of str
@@ -145,6 +147,7 @@ class InsulationTable(Rebuilt):
     paths: tuple[InsulationPath, ...]
     undescribed: tuple[str, ...] = ()
     unguarded: tuple[str, ...] = ()
+    fed: tuple[str, ...] = ()
     harmless: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     not_checked: tuple[str, ...] = ()

@@ -197,6 +197,8 @@ def _receivers(
     rows = np.array([index for index, node in enumerate(bus.nodes) if node.listens], dtype=np.intp)
     own = networks[0].terminals[rows]
     pairs = Pairs(own[:, :2].ravel(), np.repeat(own[:, 2], 2))
+    if not len(rows):
+        return _no_receivers()
     shape = (-1, len(rows), 2)
     direct = np.concatenate([nominal_states(network, pairs, drivers).reshape(shape) for network in networks])
     alternating = driven_magnitudes(networks[0], mains, pairs, drivers).reshape(shape)
@@ -237,6 +239,14 @@ def _receivers(
         limit_highest=[_limit(bus.nodes[row], "common_mode_highest", COMMON_MODE_MAXIMUM) for row in rows],
         missing=tuple(missing),
     )
+
+
+def _no_receivers() -> ReceiversCommonMode:
+    none = np.zeros(0)
+    return ReceiversCommonMode(
+        nodes=(), lowest_nominal=none, highest_nominal=none, lowest=none, highest=none, mean_lowest=none,
+        mean_highest=none, mains=none, driver_lowest=(), driver_highest=(), limit_lowest=none, limit_highest=none,
+    )  # fmt: skip
 
 
 def _callers(names: list[str], states: Indices, found: Indices, known: NDArray[np.bool_]) -> tuple[str, ...]:
@@ -338,7 +348,9 @@ def _barriers(
                 node=node.name, earth=node.earth, voltage=voltage, lower=lower, upper=upper, mains=whole,
                 peak=max(abs(lower), abs(upper)) + crest_factor(bus) * whole,
                 mains_estimate=whole if referenced else estimate, capacitance=capacitance,
-                leakage=_leakage(node, capacitance, whole if referenced else estimate, mains.frequency),
+                leakage=_leakage(
+                    node, capacitance + _bridging(node), whole if referenced else estimate, mains.frequency
+                ),
             )
         )  # fmt: skip
     return BarrierVoltages(rows=tuple(rows), missing=tuple(missing))
@@ -355,6 +367,12 @@ def _undescribed(node: Node, capacitance: float, leakage: float) -> BarrierVolta
 def _potential(bus: Bus, earth: str) -> float:
     figure = bus.earth(earth).potential
     return math.nan if figure is None or figure.nominal is None else figure.nominal
+
+
+def _bridging(node: Node) -> float:
+    """Return the capacitances that lead from a node's bus side to its own earth, which bridge its barrier [F]."""
+    own = [bond.capacitance for bond in node.bonds if bond.earth == node.earth and bond.capacitance is not None]
+    return float(sum(math.nan if each.nominal is None else each.nominal for each in own))
 
 
 def _leakage(node: Node, capacitance: float, alternating: float, frequency: float) -> float:

@@ -92,7 +92,8 @@ def ground_faults(analyses: Analyses) -> GroundFaults:
     -------
     GroundFaults
         A row for every span of the reference conductor that opens, every bond that opens, every barrier that is
-        shorted, every earth with a declared `fault_potential`, and every field side that mains may reach [V, A].
+        shorted, every barrier with every earth that has a declared `fault_potential`, and every field side that mains
+        may reach [V, A].
 
     Raises
     ------
@@ -354,11 +355,13 @@ def _risen(bus: Bus, ready: _Ready | None) -> Iterator[GroundFault]:
             continue
         stand = _at_rest(ready)
         more = np.array([earth.fault_potential if each == index else 0.0 for each in range(len(bus.earths))])
-        lines, barrier = _lines(ready, stand, more), _barrier(ready, stand, more)
-        yield GroundFault(
-            kind="earth fault", place=(earth.name,), receiver=lines.receiver, line_lowest=lines.lowest,
-            line_highest=lines.highest, barrier=barrier[0], barrier_mains=barrier[1],
-        )  # fmt: skip
+        lines = _lines(ready, stand, more)
+        for one in ready.isolated[:, None] if len(ready.isolated) else [ready.isolated]:
+            barrier = _barrier(ready._replace(isolated=one), stand, more)
+            yield GroundFault(
+                kind="earth fault", place=(earth.name,), receiver=lines.receiver, line_lowest=lines.lowest,
+                line_highest=lines.highest, barrier=barrier[0], barrier_mains=barrier[1],
+            )  # fmt: skip
 
 
 def _at_rest(ready: _Ready) -> _Stand:

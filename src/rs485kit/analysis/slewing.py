@@ -156,7 +156,8 @@ def transient_immunity(analyses: Analyses) -> TransientTable:
     voltage across it is an upper estimate. A figure at which a part communicates and one at which it only holds its
     state differ, and neither is taken for the other.
 
-    A surge is the declared one, or I R of the lightning current into the earth of the field side. Through a protector
+    A surge is the declared one, or I R of the lightning current into the earth of the field side or into one to which
+    the bus side is bonded; where both sides stand on that earth alone they rise together. Through a protector
     flows at the most V over the 42 ohm of generator and coupling to a signal line.
 
     References
@@ -237,18 +238,21 @@ def _surge(bus: Bus, node: Node, missing: list[tuple[str, str]]) -> tuple[float,
     site = bus.environment
     found = 0.0 if site is None or not site.surge_voltage_peak else site.surge_voltage_peak
     cause = "surge" if found else ""
-    earth = None if node.earth is None else bus.earth(node.earth)
-    if earth is None or not earth.lightning_current:
-        return found, cause
-    at = f"lightning at {earth.name}"
-    ohms = None if earth.resistance is None else earth.resistance.max
-    if ohms is None:
-        missing.append((node.name, f'earths["{earth.name}"].resistance (its max)'))
-        return math.nan, at
-    if ohms == 0.0:
-        return found, cause
-    rise = float(formulas.ground_potential_rise(earth.lightning_current, ohms))
-    return (rise, at) if rise > found else (found, cause)
+    bonded = {name for island in islands_of(bus) if node.name in island.nodes for name in island.earths}
+    for earth in bus.earths:
+        # what stands on one earth on both sides rises together
+        sides = (earth.name == node.earth, bonded == {earth.name}, earth.name in bonded)
+        if not earth.lightning_current or not (sides[0] or sides[2]) or (sides[0] and sides[1]):
+            continue
+        at = f"lightning at {earth.name}"
+        ohms = None if earth.resistance is None else earth.resistance.max
+        if ohms is None:
+            missing.append((node.name, f'earths["{earth.name}"].resistance (its max)'))
+            return math.nan, at
+        rise = float(formulas.ground_potential_rise(earth.lightning_current, ohms)) if ohms else 0.0
+        if rise > found:
+            found, cause = rise, at
+    return found, cause
 
 
 def _protectors(bus: Bus) -> Iterator[ProtectorSurge]:

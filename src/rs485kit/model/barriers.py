@@ -6,6 +6,7 @@ from typing import Literal, TypeAlias
 import attrs
 
 from rs485kit import units
+from rs485kit.errors import InputError, Problem
 from rs485kit.model.base import (
     Viewed,
     is_flag_or_none,
@@ -469,6 +470,16 @@ class Circuit(Viewed):
     slew: float | None = attrs.field(
         default=None, converter=units.optional_volts_per_second, validator=within(0, 1e13)
     )
+
+    def __attrs_post_init__(self) -> None:
+        """Refuse a peak below the RMS voltage of the same circuit."""
+        rms, peak = self.working_voltage_rms, self.working_voltage_peak
+        if rms is not None and peak is not None and peak < rms:
+            raise InputError(
+                Problem(
+                    "Circuit.working_voltage_peak", f"{peak:g} V with {rms:g} V RMS", "a peak not below the RMS voltage"
+                )
+            )
 
 
 @attrs.frozen(kw_only=True, field_transformer=named)

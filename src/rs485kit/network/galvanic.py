@@ -228,5 +228,6 @@ def _bond(
 
 
 def _ohms(resistance: MinTypMax) -> float:
-    """Return the nominal resistance; one that is not stated is no metal."""
-    return float("inf") if resistance.nominal is None else resistance.nominal
+    """Return the nominal resistance or, where none is stated, the limit that is: at 10 ohm at the most metal joins."""
+    stated = (resistance.nominal, resistance.max, resistance.min)
+    return next((each for each in stated if each is not None), float("inf"))

@@ -121,7 +121,7 @@ def _margin(bus: Bus, path: BitTiming, least: float, *, stated: bool) -> Finding
     tolerance = path.slow_tolerance if side == "slower" else path.fast_tolerance
     text = (
         f"{share(margin)} of a bit is left at the last sample where the sender's clock is the {side} one, which may be "
-        f"so by {100 * tolerance:.2f} %; of half a bit go to: {taken}; lines at nominal figures"
+        f"so by {100 * tolerance:.2f} %; of the 50 % of a bit go to: {taken}; lines at nominal figures"
     )
     if stated and path.stated_margin > path.margin:
         text += "; what is not stated counts as nothing in the margin"

@@ -4,10 +4,12 @@ import math
 from collections.abc import Iterable, Iterator
 
 from rs485kit import analysis
+from rs485kit.analysis.barrier_parts import Element, elements_of, is_passive, least
+from rs485kit.analysis.grounding_faults import GroundFault
 from rs485kit.analysis.grounding_tables import BarrierVoltage
 from rs485kit.errors import listed
 from rs485kit.memo import Analyses
-from rs485kit.model import Bus, IsolatedSupply, Isolator
+from rs485kit.model import Barrier, Bus
 from rs485kit.network.galvanic import Island, islands_of
 from rs485kit.rules.definition import Rule, parameter, rule
 from rs485kit.rules.figures import figure
@@ -141,13 +143,19 @@ def loop_current_too_high(analyses: Analyses, *, most: float) -> Iterable[Findin
         yield at_most(
             Place.node(min(island.nodes)),
             "current of the loop between earths",
-            measured=current, limit=most, unit="A",
+            measured=current, bound=current if _exact(bus, island) else math.nan, limit=most, unit="A",
             message=f"metal joins the earths {_few(island.earths)} through {_few(island.nodes)}: up to "
             f"{figure(current, 'A')} flow through a bond",
             remedy=f"put 100 ohm between each common and the reference conductor, or isolate the nodes, {KEEP_EARTHS}",
             missing=lacking_of_loop(bus, island),
         )  # fmt: skip
         yield from _heats(analyses, island)
+
+
+def _exact(bus: Bus, island: Island) -> bool:
+    """Return whether the potentials and resistances of the earths that an island joins have one value each."""
+    figures = [each for name in island.earths for each in (bus.earth(name).potential, bus.earth(name).resistance)]
+    return all(each is not None and each.exact for each in figures)
 
 
 def _few(names: tuple[str, ...]) -> str:
@@ -176,8 +184,8 @@ def barrier_overstressed(analyses: Analyses) -> Iterable[Finding]:
     What it checks
     --------------
     The solved voltage between the bus side of each barrier and the earth of its field side: mains frequency RMS against
-    the working voltage RMS, and the peak of both together against the working voltage peak, of isolator and supply
-    each. What the field circuit itself puts across the barrier is another rule's.
+    the working voltage RMS, and the peak of both together against the working voltage peak, of everything that bridges
+    the barrier. What the field circuit itself puts across the barrier is another rule's.
 
     Why it matters
     --------------
@@ -206,20 +214,21 @@ def barrier_overstressed(analyses: Analyses) -> Iterable[Finding]:
     for row in table:
         if row.node in dark:
             continue
-        barrier = bus.barriers[row.node]
-        for name, part in (("isolator", barrier.isolator), ("supply", barrier.supply)):
-            found = list(_held(row.node, name, part, row.mains, row.peak))
-            if not found:
-                unrated.append(f'nodes["{row.node}"].barrier.{name} (its working voltage)')
+        for element in elements_of(bus.barriers[row.node]):
+            if is_passive(element) and element.part is not None and element.part.working_voltage_peak is None:
+                continue
+            found = list(_held(row.node, element, row.mains, row.peak))
+            # a peak rating covers all that stands there, an RMS rating says nothing of direct voltage
+            if not any(each.quantity.endswith("peak") for each in found):
+                unrated.append(f'nodes["{row.node}"].barrier.{element.place}.working_voltage_peak')
             yield from found
     if unrated:
-        text = f"the working voltage of {len(unrated)} parts across barriers is not stated"
+        text = f"the peak working voltage of {len(unrated)} parts across barriers is not stated"
         yield unknown(Place.bus(), text, missing=tuple(unrated))
 
 
-def _held(
-    node: str, name: str, part: Isolator | IsolatedSupply | None, mains: float, peak: float
-) -> Iterator[Finding]:
+def _held(node: str, element: Element, mains: float, peak: float) -> Iterator[Finding]:
+    name, part = element.place, element.part
     if part is None:
         return
     remedy = "choose parts whose working voltage is above the difference of the earths, or bring the earths together"
@@ -289,9 +298,20 @@ def leakage_adds_up(analyses: Analyses, *, most: float) -> Iterable[Finding]:
             continue
         yield at_most(
             place, "leakage of all barriers of the section", measured=total, limit=most, unit="A",
+            bound=sum(rows[name].leakage * _most_over_nominal(bus.barriers[name]) for name in behind),
+            missing="the greatest capacitance of every part across the barriers",
             message=f"{len(behind)} barriers leak {figure(total, 'A')} together into one reference conductor",
             remedy="use converters of less capacitance, supervise the bond, or divide the section",
         )  # fmt: skip
+
+
+def _most_over_nominal(barrier: Barrier) -> float:
+    """Return the greatest capacitance of a barrier over its nominal one; NaN where a part states no greatest."""
+    stated = [each.part.capacitance for each in elements_of(barrier) if each.part is not None]
+    spreads = [each for each in stated if each is not None]
+    nominal = sum(math.nan if each.nominal is None else each.nominal for each in spreads)
+    most = sum(math.nan if each.max is None else each.max for each in spreads)
+    return most / nominal if nominal else 1.0
 
 
 def _lacking_of_leakage(bus: Bus, name: str, row: BarrierVoltage) -> Iterator[str]:
@@ -342,6 +362,15 @@ def fault_endangers(analyses: Analyses) -> Iterable[Finding]:
     faults = analysis.ground_faults(analyses).rows
     ranges = {row.node: (row.limit_lowest, row.limit_highest) for row in analysis.common_mode(analyses).receivers}
     seen = [row for row in faults if row.receiver and row.kind != "barrier shorted"]
+    low = min(seen, key=lambda row: row.line_lowest - ranges[row.receiver][0], default=None)
+    if low is not None:
+        yield at_least(
+            Place.node(low.receiver), "lowest voltage of a line with one fault", measured=low.line_lowest,
+            limit=ranges[low.receiver][0], unit="V", scale=RANGE_SCALE, advisory=True,
+            message=f"with one fault ({low.kind}: {listed(low.place, 2)}) a line goes down to "
+            f"{figure(low.line_lowest, 'V')} at the most",
+            remedy="clamp the lines, or bring the earths together",
+        )  # fmt: skip
     worst = max(seen, key=lambda row: row.line_highest - ranges[row.receiver][1], default=None)
     if worst is not None:
         yield at_most(
@@ -351,24 +380,36 @@ def fault_endangers(analyses: Analyses) -> Iterable[Finding]:
             f"{figure(worst.line_highest, 'V')} at the most",
             remedy="clamp the lines, or bring the earths together",
         )  # fmt: skip
-    for row in faults:
-        if row.kind != "earth fault" or not row.barrier:
-            continue
-        barrier = bus.barriers[row.barrier]
-        parts = (barrier.isolator, barrier.supply)
-        ratings = [None if part is None else part.withstand_voltage_rms for part in parts]
-        known = [each for each in ratings if each is not None]
-        if len(known) < len(ratings):
-            missing = (f'nodes["{row.barrier}"].barrier (withstand_voltage_rms of its parts)',)
-            yield unknown(Place.barrier(row.barrier), f"whether it bears a fault at {row.place[0]}", missing=missing)
-            continue
-        yield at_most(
-            Place.barrier(row.barrier), "voltage across a barrier with a fault to earth, RMS",
-            measured=row.barrier_mains, limit=min(known), unit="V",
-            message=f"with the earth {row.place[0]} at its fault potential {figure(row.barrier_mains, 'V')} stand "
-            f"across the barrier; its weaker part withstands {figure(min(known), 'V')} for 60 s",
-            remedy="choose parts of higher withstand voltage",
-        )  # fmt: skip
+    declared = [earth.name for earth in bus.earths if earth.fault_potential is not None]
+    risen = [row for row in faults if row.kind == "earth fault"]
+    if declared and (bus.barriers or any(node.listens for node in bus.nodes)) and not risen:
+        text = f"what a fault at {listed(tuple(declared), 3)} does cannot be told"
+        missing = tuple(each for _, each in analysis.ground_faults(analyses).missing)
+        yield unknown(Place.bus(), text, missing=missing or ("a bond of every section to an earth",), remedy=REMEDY)
+    if risen and not any(row.receiver for row in risen) and any(node.listens for node in bus.nodes):
+        text = f"where lines go with a fault at {listed(tuple(declared), 3)} cannot be told"
+        yield unknown(Place.bus(), text, missing=("typical levels of every driver",))
+    for row in risen:
+        if row.barrier:
+            yield _withstood(bus, row)
+
+
+def _withstood(bus: Bus, row: GroundFault) -> Finding:
+    """Hold the voltage across a barrier in a fault to earth against the weakest of what bridges it."""
+    missing: list[tuple[str, str]] = []
+    rating = least(elements_of(bus.barriers[row.barrier]), "withstand_voltage_rms", missing)
+    if math.isnan(rating):
+        where = tuple(f'nodes["{row.barrier}"].barrier.{place}.withstand_voltage_rms' for _, place in missing)
+        return unknown(
+            Place.barrier(row.barrier), f"whether it bears a fault at {row.place[0]} cannot be told", missing=where
+        )
+    return at_most(
+        Place.barrier(row.barrier), "voltage across a barrier with a fault to earth, RMS",
+        measured=row.barrier_mains, limit=rating, unit="V",
+        message=f"with the earth {row.place[0]} at its fault potential {figure(row.barrier_mains, 'V')} stand "
+        f"across the barrier; its weakest part withstands {figure(rating, 'V')} for 60 s",
+        remedy="choose parts of higher withstand voltage",
+    )  # fmt: skip
 
 
 RULES: tuple[Rule, ...] = (

@@ -377,6 +377,15 @@ def path_unprotected(analyses: Analyses) -> Iterable[Finding]:
     """
     table = analysis.insulation(analyses)
     yield from _undescribed(table)
+    if table.fed:
+        text = (
+            f"feed conductors of the cable reach the field side of {listed(table.fed, 3)}, which has a hazardous "
+            "circuit; what insulates them from it is not described"
+        )
+        yield unknown(
+            Place.bus(), text, missing=("the insulation between the feed and the hazardous circuit",),
+            remedy=f"feed circuits that can be touched alone, or have that insulation judged {DEFER}",
+        )  # fmt: skip
     paths = table.paths
     dark = tuple(dict.fromkeys(path.node for path in paths if path.status == "not checked"))
     if dark:

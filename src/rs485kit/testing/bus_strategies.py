@@ -138,8 +138,8 @@ def circuits(*, complete: bool = False) -> st.SearchStrategy[Circuit]:
     return made(
         Circuit,
         hazard=or_none(st.sampled_from(["hazardous", "touchable"])),
-        working_voltage_rms=or_none(figures(0, 1e5)),
-        working_voltage_peak=or_none(figures(0, 1e5)),
+        working_voltage_rms=or_none(figures(0, 7e4)),
+        working_voltage_peak=or_none(figures(7e4, 1e5)),
         system_voltage_rms=or_none(figures(1, 1e5)),
         overvoltage_category=or_none(st.integers(1, 4)),
         impulse_voltage_peak=or_none(figures(1, 1e6)),
