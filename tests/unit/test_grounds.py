@@ -415,3 +415,28 @@ def test_a_bus_on_which_nobody_listens_has_an_empty_table():
     bus = rk.Bus(nodes=rk.Node(name="gate", barrier=BARRIER, earth="bank"), earths=earths())
     assert len(common_mode(bus).receivers) == 0
     assert not rk.check(bus).plugin_errors
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_two_bonds_of_one_node_to_one_earth_share_the_current_by_their_resistance(turned):
+    bonds = [
+        rk.EarthBond(name="x", earth="bank", resistance="1 ohm"), rk.EarthBond(name="y", earth="bank", resistance="100 ohm"),
+    ]  # fmt: skip
+    bus = chain(ON_PUMP, {**ISOLATED, "bonds": bonds[::-1] if turned else bonds})
+    currents = {row.cause: row.current for row in common_mode(bus).bonds}
+    assert currents["x"] / currents["y"] == pytest.approx(100.0, rel=1e-6)
+    assert sum(currents.values()) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_hyphen_in_a_name_changes_no_current():
+    plain = chain(ON_PUMP, ON_BANK, ON_PUMP)
+    odd = attrs.evolve(
+        plain,
+        nodes=[attrs.evolve(node, name=node.name.replace("gate-1", "l - r")) for node in plain.nodes],
+        segments=[
+            attrs.evolve(each, start=each.start.replace("gate-1", "l - r"), end=each.end.replace("gate-1", "l - r"))
+            for each in plain.segments
+        ],
+    )
+    one, other = (sorted(row.current for row in common_mode(bus).bonds) for bus in (plain, odd))
+    assert one == pytest.approx(other, abs=1e-9)

@@ -63,6 +63,11 @@ def bond_currents(
     return BondCurrents(rows=tuple(rows))
 
 
+def nearest_to(network: Network, branches: list[int], resistance: float) -> int:
+    """Return that of several branches between the same two points whose resistance is that of a bond."""
+    return min(branches, key=lambda index: abs(1.0 / float(network.branches.conductance[index]) - resistance))
+
+
 class _Currents:
     """Finds the current through a bond: that of its branch or, for a wire, what else flows to its point."""
 
@@ -78,10 +83,13 @@ class _Currents:
         if way.capacitive:
             return 0.0, self._through_capacitor(way)
         earth = earth_unknown(self._bus, self._network, way.earth)
-        for index in self._branches.get(way.node, []):
-            if self._network.branches.end[index] == earth and self._starts_at(index, node, way):
-                return branch_current(self._network, self._mains, self._rest, index)
-        return self._into(node, earth)
+        there = [
+            index for index in self._branches.get(way.node, [])
+            if self._network.branches.end[index] == earth and self._starts_at(index, node, way)
+        ]  # fmt: skip
+        if not there:
+            return self._into(node, earth)
+        return branch_current(self._network, self._mains, self._rest, nearest_to(self._network, there, way.resistance))
 
     def _starts_at(self, index: int, node: Node, way: Bond) -> bool:
         row = [each.name for each in self._bus.nodes].index(node.name)
@@ -117,13 +125,13 @@ class _Currents:
     def _touching(self, node: Node) -> Iterator[int]:
         """Give the branches that stand on a node's common, and the conductors that leave its place."""
         spans = {
-            f"{each.start} - {each.end}" for each in self._bus.segments if node.name in (each.start, each.end)
+            f"{each.start} - {each.end}": each for each in self._bus.segments if node.name in (each.start, each.end)
         }
         row = [each.name for each in self._bus.nodes].index(node.name)
         common = self._network.terminals[row, 2]
         for index, (kind, owner) in enumerate(zip(self._network.kinds, self._network.owners, strict=True)):
             if kind in ("reference", "shield") and owner in spans:
-                first = owner.split(" - ")[0] == node.name
+                first = spans[owner].start == node.name
                 here = self._network.branches.start[index] if first else self._network.branches.end[index]
                 if here == common:
                     yield index

@@ -9,6 +9,7 @@ import numpy as np
 from typing_extensions import override
 
 from rs485kit.analysis.grounding import crest_factor, lacking_of_earths
+from rs485kit.analysis.grounding_bonds import nearest_to
 from rs485kit.analysis.grounding_tables import Listed
 from rs485kit.analysis.results import Array, Missing, unit
 from rs485kit.memo import Analyses, as_analysis
@@ -315,10 +316,11 @@ def _without(network: Network, index: int) -> _Change:
 def _branch_of(bus: Bus, network: Network, way: Bond) -> int | None:
     """Return the branch of a bond; None where it is a wire, which has none."""
     earth = earth_unknown(bus, network, way.earth)
-    for index in network.branches_of("bond"):
-        if network.owners[index] == way.node and network.branches.end[index] == earth:
-            return int(index)
-    return None
+    there = [
+        int(index) for index in network.branches_of("bond")
+        if network.owners[index] == way.node and network.branches.end[index] == earth
+    ]  # fmt: skip
+    return nearest_to(network, there, way.resistance) if there else None
 
 
 def _shorted(bus: Bus, network: Network, ready: _Ready | None) -> Iterator[GroundFault]:
