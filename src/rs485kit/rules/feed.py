@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable, Sequence
 
 from rs485kit import analysis
+from rs485kit.analysis import FeedLevels
 from rs485kit.memo import Analyses
 from rs485kit.network.feed import feeds
 from rs485kit.rules.definition import Rule, rule
@@ -156,6 +157,15 @@ def near_collapse(analyses: Analyses) -> Iterable[Finding]:
     )
 
 
+def _without_answer(levels: FeedLevels) -> Finding | None:
+    """Return the one unknown for all currents of a feed that has no answer, of which another rule says why."""
+    if not any(math.isnan(row.current.nominal) for row in levels.sources):
+        return None
+    text = "the feed has no answer, so that no current of it can be told"
+    remedy = "look at feed.voltage-too-low first"
+    return unknown(Place.bus(), text, missing=levels.unstated or ("a feed that does not collapse",), remedy=remedy)
+
+
 @rule("feed.conductor-overloaded", title="A feed conductor carries more current than it may", basis="physics",
       safety=True)  # fmt: skip
 def conductor_overloaded(analyses: Analyses) -> Iterable[Finding]:
@@ -186,6 +196,9 @@ def conductor_overloaded(analyses: Analyses) -> Iterable[Finding]:
     if unrated:
         what = f"what the feed conductors of {listed(unrated)} may carry is not stated"
         yield unknown(Place.bus(), what, missing=("segments.feed.current_rating",))
+    if collapsed := _without_answer(levels):
+        yield collapsed
+        return
     for row in levels.spans:
         if math.isnan(row.current_rating):
             continue
@@ -282,6 +295,9 @@ def source_overloaded(analyses: Analyses) -> Iterable[Finding]:
     if silent:
         what = f"how much the feeding point at {listed(silent)} can give is not stated"
         yield unknown(Place.bus(), what, missing=("feed_source.current_limit",))
+    if collapsed := _without_answer(levels):
+        yield collapsed
+        return
     for row in levels.sources:
         where = Place.node(row.node)
         if not math.isnan(row.current_limit):
