@@ -375,3 +375,20 @@ def test_widening_never_narrows_a_limit(narrow, more, ring):
     first, second = bus(narrow), bus(narrow + more)
     assert (second.lower <= first.lower + 1e-9).all()
     assert (second.upper >= first.upper - 1e-9).all()
+
+
+@pytest.mark.parametrize(("fuse", "verdict"), [("1 A", "pass"), ("2 A", "fail")])
+def test_two_feeding_points_drive_a_short_behind_a_stub_together(fuse, verdict):
+    """Each fuse is within the 2 A of its wires; both together drive 4 A into the stub between them."""
+    wires = rk.FeedConductors(wires=1, current_rating="2 A")
+    cable = rk.catalogue.cable("generic.24-awg-120-ohm")
+    source = rk.FeedSource(voltage="24 V", resistance="0.2 ohm", current_limit="3 A", fuse=fuse)
+    nodes = [
+        rk.Node(name="left", feed_source=source), rk.Node(name="middle"), rk.Node(name="right", feed_source=source),
+        rk.Node(name="load", feed=rk.FeedLoad(power="5 W", minimum_voltage="9 V")),
+    ]  # fmt: skip
+    ends = (("left", "middle"), ("middle", "right"), ("middle", "load"))
+    segments = [rk.Segment(start=a, end=b, length=20, cable=cable, feed=wires) for a, b in ends]
+    report = rk.check(rk.Bus(nodes=nodes, segments=segments), policy=rk.Policy(select="feed.fuse-too-large"))
+    found = {each.verdict for each in report.findings if each.where.kind == "segment"}
+    assert found == {verdict}

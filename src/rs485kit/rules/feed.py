@@ -1,11 +1,12 @@
 """Rules on devices that are fed over spare conductors of the cable."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from rs485kit import analysis
 from rs485kit.analysis import FeedLevels
 from rs485kit.memo import Analyses
+from rs485kit.model import Bus, Segment
 from rs485kit.network.feed import feeds
 from rs485kit.rules.definition import Rule, rule
 from rs485kit.rules.figures import figure
@@ -227,7 +228,7 @@ def fuse_too_large(analyses: Analyses) -> Iterable[Finding]:
     What it checks
     --------------
     The rated current of the fuse, or the current limit of the supply where there is no fuse, against the least rating
-    of all segments that hang on it.
+    of all segments that hang on it; and where several points feed, the sum of what reaches a segment from one side.
 
     Why it matters
     --------------
@@ -242,7 +243,11 @@ def fuse_too_large(analyses: Analyses) -> Iterable[Finding]:
     -------------
     When the thin wires have a fuse of their own where they begin.
     """
-    for row in analysis.feed_levels(analyses).sources if feeds(analyses.bus) else ():
+    if not feeds(analyses.bus):
+        return
+    levels = analysis.feed_levels(analyses)
+    yield from _together(analyses.bus, levels)
+    for row in levels.sources:
         if math.isnan(row.conductor_rating):
             text = f"what the wires that {row.node} feeds may carry is not stated"
             yield unknown(Place.node(row.node), text, missing=("segments.feed.current_rating",))
@@ -263,6 +268,40 @@ def fuse_too_large(analyses: Analyses) -> Iterable[Finding]:
             message=text + figure(row.conductor_rating, "A"),
             remedy="use a smaller fuse, or one of its own where the thin wires begin",
         )
+
+
+def _together(bus: Bus, levels: FeedLevels) -> Iterator[Finding]:
+    """Give the segment into whose short several feeding points together drive most beyond its rating."""
+    protects = {row.node: row.current_limit if math.isnan(row.fuse) else row.fuse for row in levels.sources}
+    if len(protects) < 2 or any(map(math.isnan, protects.values())):
+        return
+    ways = {(each.start, each.end): each for each in bus.segments if each.feed is not None}
+    rows = []
+    for span in levels.spans:
+        sides = [_reached(ways, end, (span.start, span.end)) for end in (span.start, span.end)]
+        most = max(sum(amperes for name, amperes in protects.items() if name in side) for side in sides)
+        sources = max(len(protects.keys() & side) for side in sides)
+        if sources > 1 and not math.isnan(span.current_rating):
+            rows.append((most / span.current_rating, most, span))
+    if not rows:
+        return
+    _, most, span = max(rows, key=lambda row: (row[0], row[2].start, row[2].end))
+    yield at_most(
+        Place.segment(span.start, span.end), "rated currents of all that feeds into a short behind these wires",
+        measured=most, limit=span.current_rating, unit="A",
+        remedy="use smaller fuses, or one of its own where the thin wires begin",
+    )  # fmt: skip
+
+
+def _reached(ways: dict[tuple[str, str], Segment], start: str, without: tuple[str, str]) -> set[str]:
+    """Return the places that feed conductors join to one, a segment taken away."""
+    reached, queue = {start}, [start]
+    for name in queue:
+        for ends in ways:
+            if ends != without and name in ends:
+                queue += [each for each in ends if each not in reached]
+                reached |= set(ends)
+    return reached
 
 
 @rule("feed.source-overloaded", title="A feeding point has to give more than it can", basis="physics")
