@@ -172,7 +172,8 @@ def _row(node: Node, site: Environment, required: Grade) -> BarrierInsulation:
 
 def _without_life(check: InsulationCheck) -> bool:
     """Return whether it is the life of a part that states none, which the working voltage of its maker stands for."""
-    return check.requirement == "life" and check.status == "not checked"
+    unstated = any(each.endswith(".life_points") for each in check.missing)
+    return check.requirement == "life" and check.status == "not checked" and unstated
 
 
 def reached_by(name: str, barrier: Barrier, demands: _Demands) -> str:

@@ -217,7 +217,7 @@ class _Lines(NamedTuple):
 
 
 def _lines(ready: _Ready, stand: _Stand, more: np.ndarray | None = None) -> _Lines:
-    """Return the receiver whose lines go farthest, by the commons; `more` is the peak that each earth adds beside."""
+    """Return the receiver whose lines go farthest, by the commons; `more` is what each earth adds."""
     if not len(ready.receivers) or not ready.drivers:
         return _Lines("", math.nan, math.nan)
     vertices = np.array([driver.vertex for driver in ready.drivers], dtype=np.intp)
@@ -239,10 +239,17 @@ def _lines(ready: _Ready, stand: _Stand, more: np.ndarray | None = None) -> _Lin
     )
 
 
-def _barrier(ready: _Ready, stand: _Stand, more: np.ndarray | None = None) -> tuple[str, float]:
+def _barrier(ready: _Ready, stand: _Stand) -> tuple[str, float]:
     """Return the barrier that bears most at mains frequency, and what it bears, RMS [V]."""
     if not len(ready.isolated):
         return "", math.nan
+    size = _across(ready, stand)
+    worst = int(size.argmax())
+    return ready.bus.nodes[ready.isolated[worst]].name, float(size[worst])
+
+
+def _across(ready: _Ready, stand: _Stand, more: np.ndarray | None = None) -> Array:
+    """Return what every barrier bears at mains frequency, RMS [V]; `more` is what each earth adds."""
     names = [earth.name for earth in ready.bus.earths]
     site = ready.network.layout.vertices * ready.network.layout.width
     field = field_sides(ready.bus, ready.network)[ready.isolated]
@@ -253,10 +260,7 @@ def _barrier(ready: _Ready, stand: _Stand, more: np.ndarray | None = None) -> tu
             own[row, names.index(str(ready.bus.nodes[index].earth))] = 1.0
     response = stand.response[ready.commons[ready.isolated]] - own
     size = ready.mains.magnitude(response)
-    if more is not None:
-        size = size + np.abs(response) @ more
-    worst = int(size.argmax())
-    return ready.bus.nodes[ready.isolated[worst]].name, float(size[worst])
+    return size if more is None else size + np.abs(response) @ more
 
 
 def _row(kind: FaultKind, place: tuple[str, ...], ready: _Ready, stand: _Stand) -> GroundFault:
@@ -358,8 +362,11 @@ def _risen(bus: Bus, ready: _Ready | None) -> Iterator[GroundFault]:
         stand = _at_rest(ready)
         more = np.array([earth.fault_potential if each == index else 0.0 for each in range(len(bus.earths))])
         lines = _lines(ready, stand, more)
-        for one in ready.isolated[:, None] if len(ready.isolated) else [ready.isolated]:
-            barrier = _barrier(ready._replace(isolated=one), stand, more)
+        barriers = [("", math.nan)]
+        if len(ready.isolated):
+            nodes = [bus.nodes[index].name for index in ready.isolated]
+            barriers = list(zip(nodes, map(float, _across(ready, stand, more)), strict=True))
+        for barrier in barriers:
             yield GroundFault(
                 kind="earth fault", place=(earth.name,), receiver=lines.receiver, line_lowest=lines.lowest,
                 line_highest=lines.highest, barrier=barrier[0], barrier_mains=barrier[1],

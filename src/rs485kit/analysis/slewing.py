@@ -16,7 +16,7 @@ from rs485kit.memo import Analyses, as_analysis
 from rs485kit.model import Bus, Node
 from rs485kit.model.base import Viewed
 from rs485kit.network.assembly import Network, idle_network
-from rs485kit.network.galvanic import islands_of
+from rs485kit.network.galvanic import Island, islands_of
 from rs485kit.solvers.nodal import potentials
 
 
@@ -181,10 +181,11 @@ def transient_immunity(analyses: Analyses) -> TransientTable:
     bus = analyses.bus
     missing: list[tuple[str, str]] = []
     nodes = [node for node in bus.nodes if node.barrier is not None]
-    rows = [_row(bus, node, missing) for node in nodes]
+    islands = islands_of(bus)
+    rows = [_row(bus, node, islands, missing) for node in nodes]
     currents = {row.node: row.current for row in rows}
-    rises = _rises(bus, currents)
-    back = _returns(bus)
+    rises = _rises(bus, islands, currents)
+    back = _returns(islands)
     rows = [
         attrs.evolve(row, returns=back.get(row.node, ""), reference_rise=rises.get(row.node, math.nan)) for row in rows
     ]
@@ -194,7 +195,9 @@ def transient_immunity(analyses: Analyses) -> TransientTable:
     )  # fmt: skip
 
 
-def _row(bus: Bus, node: Node, missing: list[tuple[str, str]]) -> BarrierTransient:
+def _row(
+    bus: Bus, node: Node, islands: tuple[Island, ...], missing: list[tuple[str, str]]
+) -> BarrierTransient:
     assert node.barrier is not None
     figures = barrier_figures(node.barrier)
     slew, cause, estimated = _slew(bus, node)
@@ -204,7 +207,7 @@ def _row(bus: Bus, node: Node, missing: list[tuple[str, str]]) -> BarrierTransie
             (node.name, f"barrier.{place}.{name}") for name, place in figures.missing
             if name in ("transient_immunity", "transient_immunity_static", "capacitance")
         ]  # fmt: skip
-    surge, from_where = _surge(bus, node, missing)
+    surge, from_where = _surge(bus, node, islands, missing)
     if surge and math.isnan(figures.surge_voltage_peak):
         missing += [
             (node.name, f"barrier.{place}.{name}") for name, place in figures.missing if name == "surge_voltage_peak"
@@ -234,11 +237,13 @@ def _slew(bus: Bus, node: Node) -> tuple[float, str, bool]:
     return (of_burst, "burst", True) if of_burst > of_circuit else (of_circuit, "circuit", False)
 
 
-def _surge(bus: Bus, node: Node, missing: list[tuple[str, str]]) -> tuple[float, str]:
+def _surge(
+    bus: Bus, node: Node, islands: tuple[Island, ...], missing: list[tuple[str, str]]
+) -> tuple[float, str]:
     site = bus.environment
     found = 0.0 if site is None or not site.surge_voltage_peak else site.surge_voltage_peak
     cause = "surge" if found else ""
-    bonded = {name for island in islands_of(bus) if node.name in island.nodes for name in island.earths}
+    bonded = {name for island in islands if node.name in island.nodes for name in island.earths}
     for earth in bus.earths:
         # what stands on one earth on both sides rises together
         sides = (earth.name == node.earth, bonded == {earth.name}, earth.name in bonded)
@@ -266,14 +271,13 @@ def _protectors(bus: Bus) -> Iterator[ProtectorSurge]:
             yield ProtectorSurge(node=node.name, protector=part.name, ends=part.ends, current=current, rated=rated)
 
 
-def _returns(bus: Bus) -> dict[str, str]:
+def _returns(islands: tuple[Island, ...]) -> dict[str, str]:
     """Return the first earth to which metal leads from the bus side of each node."""
-    return {name: island.earths[0] for island in islands_of(bus) if island.earths for name in island.nodes}
+    return {name: island.earths[0] for island in islands if island.earths for name in island.nodes}
 
 
-def _rises(bus: Bus, currents: dict[str, float]) -> dict[str, float]:
+def _rises(bus: Bus, islands: tuple[Island, ...], currents: dict[str, float]) -> dict[str, float]:
     """Return how far the commons rise while the currents of all barriers flow into them at once."""
-    islands = islands_of(bus)
     referenced = {name for island in islands if island.referenced for name in island.nodes}
     told = {name: each for name, each in currents.items() if name in referenced}
     if not any(told.values()):

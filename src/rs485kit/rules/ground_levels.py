@@ -167,7 +167,8 @@ def _heats(analyses: Analyses, island: Island) -> Iterator[Finding]:
         if row.node in island.nodes and not math.isnan(row.power):
             yield at_most(
                 Place.node(row.node), "heat in the resistor of the common", measured=row.heat, limit=row.power,
-                unit="W", remedy="use a larger resistor, or isolate the node",
+                bound=row.heat if _exact(analyses.bus, island) else math.nan, unit="W",
+                remedy="use a larger resistor, or isolate the node", missing=lacking_of_loop(analyses.bus, island),
             )  # fmt: skip
 
 
